@@ -1,0 +1,107 @@
+"""What a routine declares about itself: its grammar rule, its slots, its function.
+
+The stages before a routine (hearing, understanding) know nothing of the trade; they
+read these declarations.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, Protocol
+
+from assistant.exchange import Answer
+from assistant.units import Quantity
+
+SLOT_KINDS = (
+    "length",
+    "temperature",
+    "temperature_difference",
+    "volume",
+    "area",
+    "mass",
+    "duration",
+    "clock",  # datetime.time
+    "count",  # int
+    "number",  # float
+    "percent",  # float, 0.1 for ten percent
+    "ratio",  # tuple of floats, "four to one to one"
+    "choice",  # one of Slot.choices
+    "product",  # a product card's key
+    "words",  # the words as heard
+)
+
+
+@dataclass(frozen=True)
+class Slot:
+    """One value a routine needs.
+
+    name: the tag that carries it in the grammar.
+    kind: one of SLOT_KINDS; says how the words become a value.
+    ask: the question that fetches it when it is missing and required.
+    default_unit: unit of a bare number ("at fifty-five"), by unit system:
+        ``{"us": "degF", "metric": "degC"}``.
+    low, high: accepted range, inclusive; a value outside is refused by name.
+    choices: for kind "choice", words as heard -> value.
+    many: the tag may occur more than once; the slot is then a tuple.
+    """
+
+    name: str
+    kind: str
+    ask: str = ""
+    required: bool = True
+    default_unit: Mapping[str, str] | None = None
+    low: Quantity | float | None = None
+    high: Quantity | float | None = None
+    choices: Mapping[str, str] | None = None
+    many: bool = False
+
+    def __post_init__(self) -> None:
+        if self.kind not in SLOT_KINDS:
+            raise ValueError(f"slot {self.name!r}: unknown kind {self.kind!r}")
+        if self.required and not self.ask:
+            raise ValueError(f"slot {self.name!r} is required, so it needs a question")
+
+
+class Workplace(Protocol):
+    """What a routine may ask of its surroundings."""
+
+    @property
+    def units(self) -> str:
+        """'us' or 'metric': the system answers are given in."""
+
+    def now(self) -> datetime:
+        """Local time, for clock-time answers."""
+
+    def product(self, key: str | None, kind: str) -> Any:
+        """The product card with that key, or the shop's default of that kind."""
+
+    def products(self, kind: str) -> tuple[Any, ...]:
+        """All cards of that kind."""
+
+
+@dataclass(frozen=True)
+class Routine:
+    """One family of questions.
+
+    name: also the name of its public rule in ``grammars/<grammar>.jsgf``.
+    grammar: stem of that file.
+    about: what it answers, in a few words ("adhesive for a bead").
+    examples: questions it answers, shown by help and when nothing else fits.
+    answer: slots (missing optional ones absent) and surroundings -> Answer;
+        raises exchange.Refusal when no number may be given.
+    """
+
+    name: str
+    grammar: str
+    about: str
+    slots: tuple[Slot, ...]
+    examples: tuple[str, ...]
+    answer: Callable[[Mapping[str, Any], Workplace], Answer]
+
+    def slot(self, name: str) -> Slot:
+        for slot in self.slots:
+            if slot.name == name:
+                return slot
+        raise KeyError(name)

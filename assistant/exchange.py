@@ -1,0 +1,140 @@
+"""The records that one exchange passes along, from sound to spoken answer.
+
+    source -> Utterance -> Heard -> Request | Clarify | NotForMe -> Answer
+
+Each is frozen: a stage returns a new record and never changes the one before.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from assistant.units import Quantity
+
+SAMPLE_RATE = 16_000
+"""Samples per second of every Utterance; the speech model's own rate."""
+
+
+@dataclass(frozen=True, eq=False)
+class Utterance:
+    """One stretch of sound: mono float32 samples in -1..1 at SAMPLE_RATE."""
+
+    samples: np.ndarray
+    source: str = ""
+    started_at: float | None = None
+
+    @property
+    def seconds(self) -> float:
+        return len(self.samples) / SAMPLE_RATE
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One sentence of the grammar that the sound (or the typing) may have been.
+
+    ``score`` is a natural-log figure: only differences between readings of the
+    same utterance mean anything.
+    """
+
+    text: str
+    tags: tuple[tuple[str, str], ...]
+    rule: str
+    score: float = 0.0
+
+    def tag_map(self) -> dict[str, str | list[str]]:
+        """Tags as a mapping; a name that occurs more than once maps to a list."""
+        found: dict[str, str | list[str]] = {}
+        for name, value in self.tags:
+            if name not in found:
+                found[name] = value
+            elif isinstance(found[name], list):
+                found[name].append(value)
+            else:
+                found[name] = [found[name], value]
+        return found
+
+
+@dataclass(frozen=True)
+class Heard:
+    """What the recogniser (or the typed-text matcher) made of an utterance.
+
+    best: the leading reading, or None if nothing of the grammar fits.
+    margin: score of ``best`` less that of the best reading with other tags or
+        another rule; ``inf`` when there is no such reading.
+    free_margin: score of the model's free decoding less that of ``best``; small
+        for speech that is in the grammar, large for speech that is not.
+    free_text: what the model writes when no grammar binds it.
+    alternatives: other readings, best first.
+    confidence: 0..1, for typed text only: how close the typing was.
+    """
+
+    best: Reading | None
+    margin: float = float("inf")
+    free_margin: float = 0.0
+    free_text: str = ""
+    alternatives: tuple[Reading, ...] = ()
+    confidence: float = 1.0
+    typed: bool = False
+
+
+@dataclass(frozen=True)
+class Request:
+    """A routine to run, with its slots filled by typed values."""
+
+    routine: str
+    slots: Mapping[str, Any]
+    heard: Heard
+
+
+@dataclass(frozen=True)
+class Clarify:
+    """The program asks back: a slot is missing, or the hearing is doubtful."""
+
+    question: str
+    spoken: str
+    heard: Heard
+    routine: str | None = None
+    missing: str | None = None
+
+
+@dataclass(frozen=True)
+class NotForMe:
+    """Speech that is not a question for this program, or that it cannot place."""
+
+    reason: str
+    heard: Heard
+    suggestions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Answer:
+    """An answer a person can act on.
+
+    figures: name -> exact quantity (or count, or text) behind the sentence.
+    sentence: for the screen. spoken: the same, worded for the ear.
+    basis: where the number comes from (data-sheet table, fitted from the table,
+        rule of thumb, geometry).
+    """
+
+    sentence: str
+    spoken: str
+    figures: Mapping[str, Quantity | int | float | str] = field(default_factory=dict)
+    assumptions: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    basis: str = ""
+
+
+class Refusal(Exception):
+    """A routine will not give a number; the message says which limit and what to do.
+
+    ``str(refusal)`` is for the screen, ``spoken`` for the ear (the same when not given).
+    """
+
+    def __init__(self, message: str, spoken: str | None = None, cautions: tuple[str, ...] = ()):
+        super().__init__(message)
+        self.spoken = spoken or message
+        self.cautions = cautions

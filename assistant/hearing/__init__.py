@@ -1,0 +1,1 @@
+"""Sound to words and tags: sources, the grammar graph, the recogniser."""

@@ -1,0 +1,1 @@
+"""Product cards: what a data sheet says, as checked TOML files."""

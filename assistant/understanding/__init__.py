@@ -1,0 +1,1 @@
+"""Words and tags to a routine and its typed slots."""
