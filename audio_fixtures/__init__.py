@@ -1,0 +1,1 @@
+"""Spoken test sentences: WAV files, their manifest and the program that makes them."""
