@@ -1,0 +1,113 @@
+"""Rounding to the safe side, in one place.
+
+A figure that is said aloud is rounded so that following it can only err the harmless way:
+work time down, clamp and cure time up, material up, what is left over down. Every function
+rounds the exact figure once, in the unit it is stated in. Never round a rounded figure into
+another unit: two roundings add up, and the second may undo the first.
+
+The steps are a choice of this program (common practice, no source): fine enough that the
+step is at most a fifth of a time, and coarse enough to be said in a few words. Each
+boundary is a multiple of the steps on both of its sides, so rounding keeps the order of
+two figures.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Literal
+
+from assistant.units import Q, Quantity
+
+# (below this many of the unit, step); the last step holds for all larger figures.
+Steps = tuple[tuple[float, float], ...]
+
+TIME_STEPS_SECONDS: Steps = (
+    (5 * 60, 10),
+    (30 * 60, 60),
+    (6 * 3600, 5 * 60),
+    (24 * 3600, 15 * 60),
+    (math.inf, 3600),
+)
+
+VOLUME_STEPS: dict[str, Steps] = {
+    "mL": ((10, 0.5), (100, 1), (1000, 5), (math.inf, 50)),
+    "fluid_ounce": ((10, 0.1), (50, 0.5), (math.inf, 1)),
+}
+
+STEP_TOLERANCE = 1e-9
+"""A figure this near to a step, relative to the figure, is on it: float noise, not time."""
+
+Direction = Literal["up", "down"]
+
+
+def work_time_down(time: Quantity) -> Quantity:
+    """Work (open) time as it is said: never longer than ``time``.
+
+    time: a duration, zero or more, any unit. Returns minutes.
+    """
+    return _time(time, "down")
+
+
+def clamp_time_up(time: Quantity) -> Quantity:
+    """Clamp (handling) time as it is said: never shorter than ``time``.
+
+    time: a duration, zero or more, any unit. Returns minutes.
+    """
+    return _time(time, "up")
+
+
+def cure_time_up(time: Quantity) -> Quantity:
+    """Sand and full-cure time as it is said: never shorter than ``time``.
+
+    time: a duration, zero or more, any unit. Returns minutes.
+    """
+    return _time(time, "up")
+
+
+def material_up(volume: Quantity, unit: str = "mL") -> Quantity:
+    """Material needed as it is said: never less than ``volume``.
+
+    volume: the exact figure, zero or more. unit: "mL" or "fluid_ounce" (US); the answer's
+    unit, and the one it is rounded in.
+    """
+    return _volume(volume, unit, "up")
+
+
+def leftover_down(volume: Quantity, unit: str = "mL") -> Quantity:
+    """Material left over as it is said: never more than ``volume``.
+
+    Arguments as for ``material_up``.
+    """
+    return _volume(volume, unit, "down")
+
+
+def pieces_up(count: float) -> int:
+    """Whole cartridges or tips: the next whole number, unless ``count`` is one already."""
+    return round(_to_step(count, 1.0, "up"))
+
+
+def _time(time: Quantity, direction: Direction) -> Quantity:
+    seconds = _by_steps(time.m_as("second"), TIME_STEPS_SECONDS, direction)
+    return Q(seconds, "second").to("minute")
+
+
+def _volume(volume: Quantity, unit: str, direction: Direction) -> Quantity:
+    return Q(_by_steps(volume.m_as(unit), VOLUME_STEPS[unit], direction), unit)
+
+
+def _by_steps(value: float, steps: Steps, direction: Direction) -> float:
+    if not (math.isfinite(value) and value >= 0):
+        raise ValueError(f"cannot round {value}: it must be a finite figure, zero or more")
+    step = next(step for below, step in steps if value < below)
+    return _to_step(value, step, direction)
+
+
+def _to_step(value: float, step: float, direction: Direction) -> float:
+    steps = value / step
+    nearest = round(steps)
+    if math.isclose(steps, nearest, rel_tol=STEP_TOLERANCE, abs_tol=STEP_TOLERANCE):
+        whole = nearest
+    else:
+        whole = math.ceil(steps) if direction == "up" else math.floor(steps)
+    # Tenths: 24 * 0.1 is 2.4000000000000004, 24 / 10 is 2.4.
+    return whole * step if step >= 1 else whole / round(1 / step)

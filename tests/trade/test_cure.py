@@ -1,0 +1,178 @@
+"""Times at a temperature: properties, edges, limits."""
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from assistant.trade.cure import (
+    DOUBLING_STEP,
+    SAFE_END,
+    STAGES,
+    Basis,
+    Limits,
+    OutOfLimits,
+    TimeRange,
+    equivalent_age,
+    progress,
+    stage_time,
+    time_at_temperature,
+)
+from assistant.units import Q
+
+LIMITS = Limits(Q(50, "degF"), Q(100, "degF"))
+ONE = [(Q(70, "degF"), Q(120, "minute"))]
+TABLE = [
+    (Q(80, "degF"), Q(40, "minute")),
+    (Q(60, "degF"), Q(90, "minute")),
+    (Q(70, "degF"), Q(60, "minute")),
+]
+inside_limits = st.floats(50, 100)
+inside_table = st.floats(60, 80)
+
+
+def at(rows, fahrenheit):
+    return time_at_temperature(rows, Q(fahrenheit, "degF"), LIMITS)
+
+
+def test_the_doubling_step_is_eighteen_fahrenheit():
+    assert DOUBLING_STEP.m_as("delta_degF") == pytest.approx(18)
+    assert at(ONE, 52).time.m_as("minute") == pytest.approx(240)
+    assert at(ONE, 88).time.m_as("minute") == pytest.approx(60)
+
+
+def test_a_row_is_answered_from_the_row():
+    for temperature, time in TABLE:
+        found = time_at_temperature(TABLE, temperature, LIMITS)
+        assert (found.basis, found.time, found.rows) == (Basis.TABLE, time, (temperature,))
+
+
+def test_a_reading_within_half_a_degree_is_the_row():
+    assert at(ONE, 69.6).basis is Basis.TABLE
+    assert at(ONE, 70.4).basis is Basis.TABLE
+    assert at(ONE, 69.4).basis is Basis.RULE_OF_THUMB
+    assert at(TABLE, 59.6).basis is Basis.TABLE
+
+
+def test_between_rows_names_both_rows():
+    found = at(TABLE, 65)
+    assert found.basis is Basis.FITTED
+    assert found.rows == (Q(60, "degF"), Q(70, "degF"))
+    assert 60 < found.time.m_as("minute") < 90
+
+
+def test_the_fit_is_straight_in_ln_time_over_reciprocal_kelvin():
+    cold, wanted, warm = (Q(f, "degF").m_as("kelvin") for f in (60, 65, 70))
+    slope = (math.log(90) - math.log(60)) / (1 / cold - 1 / warm)
+    expected = math.exp(math.log(60) + slope * (1 / wanted - 1 / warm))
+    assert at(TABLE, 65).time.m_as("minute") == pytest.approx(expected, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("fahrenheit", "name", "limit", "too_cold"),
+    [
+        (49.9, "lowest temperature", 50, True),
+        (100.1, "highest temperature", 100, False),
+        (55, "start of the table", 60, True),
+        (85, "end of the table", 80, False),
+    ],
+)
+def test_beyond_a_limit_no_time_is_given(fahrenheit, name, limit, too_cold):
+    with pytest.raises(OutOfLimits, match=name) as refused:
+        at(TABLE, fahrenheit)
+    assert refused.value.limit_name == name
+    assert refused.value.limit == Q(limit, "degF")
+    assert refused.value.value == Q(fahrenheit, "degF")
+    assert refused.value.too_cold is too_cold
+
+
+def test_the_rule_of_thumb_has_limits_too():
+    for fahrenheit in (40, 110):
+        with pytest.raises(OutOfLimits):
+            at(ONE, fahrenheit)
+
+
+def test_a_limit_is_inclusive_in_any_unit():
+    at(ONE, 50)
+    at(ONE, 100)
+    time_at_temperature(ONE, Q(10, "degC"), LIMITS)
+    time_at_temperature(ONE, Q(283.15, "kelvin"), LIMITS)
+
+
+def test_faulty_tables_are_refused():
+    with pytest.raises(ValueError, match="no row"):
+        at([], 70)
+    with pytest.raises(ValueError, match="twice"):
+        at([*ONE, (Q(70, "degF"), Q(1, "hour"))], 70)
+    for wrong in (0, -1, math.nan, math.inf):
+        with pytest.raises(ValueError, match="above zero"):
+            at([*ONE, (Q(80, "degF"), Q(wrong, "hour"))], 70)
+    with pytest.raises(ValueError, match="above"):
+        Limits(Q(100, "degF"), Q(50, "degF"))
+
+
+@pytest.mark.parametrize("wrong", [math.nan, math.inf, -500])
+def test_what_is_no_temperature_is_refused(wrong):
+    with pytest.raises(ValueError, match="absolute zero"):
+        at(ONE, wrong)
+
+
+def test_the_safe_end_of_each_stage():
+    times = TimeRange(Q(40, "minute"), Q(50, "minute"))
+    assert times.safe_end("work") == Q(40, "minute")
+    for stage in ("clamp", "sand", "full_cure"):
+        assert times.safe_end(stage) == Q(50, "minute")
+    assert set(SAFE_END) == set(STAGES)
+
+
+@given(inside_limits, st.sampled_from(STAGES), st.floats(1, 100), st.floats(1, 3))
+def test_the_safe_end_holds_at_every_temperature(fahrenheit, stage, low, factor):
+    rows = [(Q(70, "degF"), TimeRange(Q(low, "minute"), Q(low * factor, "minute")))]
+    found = stage_time(rows, stage, Q(fahrenheit, "degF"), LIMITS).time
+    low_end = at([(Q(70, "degF"), Q(low, "minute"))], fahrenheit).time
+    high_end = at([(Q(70, "degF"), Q(low * factor, "minute"))], fahrenheit).time
+    assert found == (low_end if stage == "work" else high_end)
+    assert low_end <= high_end
+
+
+@given(inside_limits, inside_limits)
+def test_hotter_never_takes_longer_by_the_rule(one, other):
+    cold, hot = sorted((one, other))
+    assert at(ONE, cold).time >= at(ONE, hot).time
+
+
+@given(inside_table, inside_table)
+def test_hotter_never_takes_longer_in_the_table(one, other):
+    cold, hot = sorted((one, other))
+    assert at(TABLE, cold).time.m_as("minute") >= at(TABLE, hot).time.m_as("minute") - 1e-9
+
+
+@given(inside_table, st.permutations(TABLE))
+def test_the_order_of_rows_makes_no_difference(fahrenheit, rows):
+    assert at(rows, fahrenheit) == at(TABLE, fahrenheit)
+
+
+@given(inside_table.filter(lambda f: min(abs(f - row) for row in (60, 70, 80)) > 0.51))
+def test_the_temperature_scale_makes_no_difference(fahrenheit):
+    asked = Q(fahrenheit, "degF")
+    for scale in ("degC", "kelvin"):
+        there = time_at_temperature(
+            [(t.to(scale), time) for t, time in TABLE], asked.to(scale), LIMITS
+        )
+        assert there.time.m_as("minute") == pytest.approx(
+            at(TABLE, fahrenheit).time.m_as("minute"), rel=1e-9
+        )
+
+
+def test_progress_at_one_temperature_is_a_plain_share():
+    assert progress([(Q(70, "degF"), Q(30, "minute"))], ONE, LIMITS) == pytest.approx(0.25)
+    assert progress([], ONE, LIMITS) == 0
+
+
+def test_negative_durations_are_refused():
+    profile = [(Q(70, "degF"), Q(-1, "minute"))]
+    with pytest.raises(ValueError, match="duration"):
+        progress(profile, ONE, LIMITS)
+    with pytest.raises(ValueError, match="duration"):
+        equivalent_age(profile, Q(21, "degC"), Q(50, "kJ/mol"))

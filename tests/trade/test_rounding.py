@@ -1,0 +1,123 @@
+"""Safe-side rounding: direction, steps, float noise."""
+
+import math
+from itertools import pairwise
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from assistant.trade import rounding
+from assistant.units import Q
+
+seconds = st.floats(0, 10 * 86400)
+millilitres = st.floats(0, 1e5)
+
+
+@pytest.mark.parametrize(
+    ("exact", "down", "up"),
+    [
+        # minutes
+        (0, 0, 0),
+        (61 / 60, 1, 70 / 60),
+        (4.99, 4 + 50 / 60, 5),
+        (5.01, 5, 6),
+        (29.5, 29, 30),
+        (31, 30, 35),
+        (42.4, 40, 45),
+        (213.8, 210, 215),
+        (361, 360, 375),
+        (24 * 60 + 1, 24 * 60, 25 * 60),
+    ],
+)
+def test_time_steps(exact, down, up):
+    assert rounding.work_time_down(Q(exact, "minute")).m_as("minute") == pytest.approx(down)
+    assert rounding.clamp_time_up(Q(exact, "minute")).m_as("minute") == pytest.approx(up)
+    assert rounding.cure_time_up(Q(exact, "minute")).m_as("minute") == pytest.approx(up)
+
+
+@pytest.mark.parametrize(
+    ("exact", "unit", "up", "down"),
+    [
+        (72.396, "mL", 73, 72),
+        (0.2, "mL", 0.5, 0),
+        (9.6, "mL", 10, 9.5),
+        (101, "mL", 105, 100),
+        (1001, "mL", 1050, 1000),
+        (2.41, "fluid_ounce", 2.5, 2.4),
+        (10.1, "fluid_ounce", 10.5, 10),
+        (50.2, "fluid_ounce", 51, 50),
+    ],
+)
+def test_volume_steps(exact, unit, up, down):
+    assert rounding.material_up(Q(exact, unit), unit).m_as(unit) == up
+    assert rounding.leftover_down(Q(exact, unit), unit).m_as(unit) == down
+
+
+def test_each_unit_is_rounded_from_the_exact_figure():
+    # 70.9 mL is 2.3974 fl oz, so 2.4; from the rounded 71 mL (2.4008) it would be 2.5.
+    exact = Q(70.9, "mL")
+    assert rounding.material_up(exact, "mL").magnitude == 71
+    assert rounding.material_up(exact, "fluid_ounce").magnitude == 2.4
+
+
+@pytest.mark.parametrize("noise", [-1e-11, 0, 1e-11])
+@pytest.mark.parametrize("minutes", [2, 40, 120, 215, 400 + 5])
+def test_float_noise_does_not_jump_a_step(minutes, noise):
+    time = Q(minutes * (1 + noise), "minute")
+    assert rounding.clamp_time_up(time).m_as("minute") == pytest.approx(minutes, abs=1e-9)
+    assert rounding.work_time_down(time).m_as("minute") == pytest.approx(minutes, abs=1e-9)
+
+
+def test_a_sum_of_tenths_is_on_its_step():
+    assert rounding.material_up(Q(0.1 + 0.2, "fluid_ounce"), "fluid_ounce").magnitude == 0.3
+    assert rounding.pieces_up(0.1 * 3 / 0.1) == 3
+
+
+def test_more_than_noise_does_jump():
+    assert rounding.clamp_time_up(Q(120 * (1 + 1e-7), "minute")).m_as("minute") == 125
+    assert rounding.work_time_down(Q(120 * (1 - 1e-7), "minute")).m_as("minute") == 115
+    assert rounding.pieces_up(2 + 1e-6) == 3
+
+
+@pytest.mark.parametrize("wrong", [-1, math.nan, math.inf])
+def test_what_cannot_be_rounded_is_refused(wrong):
+    with pytest.raises(ValueError, match="finite"):
+        rounding.clamp_time_up(Q(wrong, "minute"))
+    with pytest.raises(ValueError, match="finite"):
+        rounding.material_up(Q(wrong, "mL"))
+
+
+@given(seconds)
+def test_times_err_to_the_safe_side(exact):
+    slack = 1e-8 * max(1, exact)
+    down = rounding.work_time_down(Q(exact, "second")).m_as("second")
+    up = rounding.clamp_time_up(Q(exact, "second")).m_as("second")
+    assert down <= exact + slack
+    assert up >= exact - slack
+    assert up - down <= max(10, exact / 5) + slack  # never coarser than a fifth
+
+
+@given(millilitres, st.sampled_from(sorted(rounding.VOLUME_STEPS)))
+def test_volumes_err_to_the_safe_side(exact, unit):
+    volume = Q(exact, "mL")
+    slack = 1e-8 * max(1, exact)
+    assert rounding.material_up(volume, unit).m_as("mL") >= exact - slack
+    assert rounding.leftover_down(volume, unit).m_as("mL") <= exact + slack
+
+
+@given(seconds, seconds)
+def test_rounding_keeps_the_order(one, other):
+    short, long = sorted((one, other))
+    for rounded in (rounding.work_time_down, rounding.clamp_time_up, rounding.cure_time_up):
+        assert rounded(Q(short, "second")) <= rounded(Q(long, "second"))
+
+
+@pytest.mark.parametrize(
+    "steps", [rounding.TIME_STEPS_SECONDS, *rounding.VOLUME_STEPS.values()]
+)
+def test_each_boundary_is_a_multiple_of_the_steps_beside_it(steps):
+    for (boundary, finer), (_, coarser) in pairwise(steps):
+        for step in (finer, coarser):
+            assert (boundary / step) == pytest.approx(round(boundary / step), abs=1e-9)
+        assert finer < coarser
