@@ -56,6 +56,8 @@ TRIM_KEEP_SECONDS = 0.03
 SECONDS_PER_WORD = (0.13, 1.1)
 """Plausible pace of a rendered sentence: about 55 to 460 words a minute."""
 QUIETEST_RMS_DBFS = -45.0
+CLIPPED = 0.999
+"""A peak from here on counts as clipped: in 16 bits full scale is read back as 0.99997."""
 
 WORKERS = 2
 
@@ -112,8 +114,8 @@ def check(samples: np.ndarray, words: str) -> None:
     level = 20 * np.log10(max(noise.rms(samples), 1e-9))
     if level < QUIETEST_RMS_DBFS:
         raise BadRender(f"too quiet: RMS {level:.0f} dB of full scale")
-    if float(np.max(np.abs(samples))) >= 1.0:
-        raise BadRender("it passes full scale")
+    if float(np.max(np.abs(samples))) >= CLIPPED:
+        raise BadRender("it reaches full scale")
 
 
 def render(job: Job, folder: Path) -> dict[str, Any]:
