@@ -1,0 +1,394 @@
+"""Product cards: what a data sheet says, as a TOML file that is checked when it is read.
+
+A card is one file; the file's stem is its key. ``kind`` says which model reads the rest;
+a further kind is a further subclass of ``Card`` in ``KINDS``. Quantities are written as
+text with a unit ("220 mL", "70 degF"), a time as a pair from its range (["40 min",
+"50 min"]) or as one figure where the sheet prints one.
+
+Every fault is one line: file, line where it can be told, key, what is wrong and what is
+expected.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import pairwise
+from pathlib import Path
+from typing import Annotated, Any, ClassVar, Literal
+
+import pint
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    StringConstraints,
+    ValidationError,
+)
+
+from assistant.trade.bead import Package
+from assistant.trade.cure import SAME_READING, STAGES, Limits, Stage, TimeRange
+from assistant.units import Q, Quantity, registry
+
+LARGEST_CARD_BYTES = 64 * 1024
+"""A card is a page of text; what is larger is another file. Our own bound."""
+
+Loc = tuple[str | int, ...]
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One thing wrong with a card: ``where`` is the key ("times[2].clamp"), or empty."""
+
+    file: str
+    why: str
+    where: str = ""
+    line: int | None = None
+
+    def __str__(self) -> str:
+        place = f"{self.file}, line {self.line}" if self.line else self.file
+        return f"{place}: {self.where}: {self.why}" if self.where else f"{place}: {self.why}"
+
+
+class CardError(ValueError):
+    """A card that may not be used. ``faults`` holds every fault, ``str`` all of them."""
+
+    def __init__(self, faults: tuple[Fault, ...]):
+        super().__init__("\n".join(str(fault) for fault in faults))
+        self.faults = faults
+
+
+_QUANTITY = re.compile(r"\s*([+-]?\d+(?:\.\d+)?)\s*([A-Za-z°/ ]+?)\s*")
+
+
+def _parsed(text: Any, dimension: str, example: str) -> Quantity:
+    if isinstance(text, Quantity):
+        return text
+    match = _QUANTITY.fullmatch(text) if isinstance(text, str) else None
+    wanted = f'expected a figure and its unit, such as "{example}", not {text!r}'
+    if not match:
+        raise ValueError(wanted)
+    try:
+        quantity = Q(float(match[1]), registry.parse_units(match[2]))
+    except (pint.PintError, ValueError, TypeError, AttributeError):
+        raise ValueError(wanted) from None
+    if not quantity.check(dimension):
+        raise ValueError(wanted)
+    return quantity
+
+
+def _volume(text: Any) -> Quantity:
+    volume = _parsed(text, "[volume]", "220 mL")
+    if volume.magnitude < 0:
+        raise ValueError(f"must be zero or more, not {text!r}")
+    return volume
+
+
+def _temperature(text: Any) -> Quantity:
+    temperature = _parsed(text, "[temperature]", "70 degF")
+    if not temperature.m_as("kelvin") > 0:
+        raise ValueError(f"must be above absolute zero, not {text!r}")
+    return temperature
+
+
+def _duration(text: Any) -> Quantity:
+    duration = _parsed(text, "[time]", "40 min")
+    if not duration.magnitude > 0:
+        raise ValueError(f"must be above zero, not {text!r}")
+    return duration
+
+
+def _range(value: Any) -> TimeRange:
+    if isinstance(value, TimeRange):
+        return value
+    ends = [value, value] if isinstance(value, str) else value
+    if not (isinstance(ends, list) and len(ends) == 2):
+        raise ValueError('expected two figures, such as ["40 min", "50 min"], or one')
+    low, high = (_duration(end) for end in ends)
+    if low > high:
+        raise ValueError(f"the first figure {ends[0]!r} is longer than the second {ends[1]!r}")
+    return TimeRange(low, high)
+
+
+Volume = Annotated[Quantity, BeforeValidator(_volume)]
+Temperature = Annotated[Quantity, BeforeValidator(_temperature)]
+Duration = Annotated[Quantity, BeforeValidator(_duration)]
+Range = Annotated[TimeRange, BeforeValidator(_range)]
+Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1)]
+SpokenName = Annotated[str, StringConstraints(pattern=r"^[a-z]+(?:[ '][a-z]+)*$", max_length=40)]
+"""Lower-case words without figures: it becomes part of the grammar that listens."""
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(
+        frozen=True,
+        extra="forbid",
+        strict=True,
+        allow_inf_nan=False,
+        arbitrary_types_allowed=True,
+    )
+
+
+class TemperatureLimits(_Part):
+    """The lowest and highest metal temperature the product may be used at, inclusive."""
+
+    lowest: Temperature
+    highest: Temperature
+
+
+class Card(_Part):
+    """What every kind of card says. ``key`` and ``file`` come from where it lies."""
+
+    KIND: ClassVar[str] = ""
+
+    key: Annotated[str, StringConstraints(pattern=r"^[a-z0-9]+(?:[-_][a-z0-9]+)*$")]
+    file: str
+    kind: str
+    name: Text
+    spoken: Annotated[list[SpokenName], Field(min_length=1)]
+    invented: bool = False
+    note: Text | None = None
+    default: bool = False
+    cautions: list[Text] = []
+
+    @property
+    def spoken_name(self) -> str:
+        """How an answer calls it: the first of its spoken names."""
+        return self.spoken[0]
+
+    def cross_checks(self) -> Iterator[tuple[Loc, str]]:
+        """Faults that lie between keys: (key, why)."""
+        if len(set(self.spoken)) < len(self.spoken):
+            yield ("spoken",), "holds a name twice"
+        if self.invented and not self.note:
+            yield ("note",), "an invented card needs a note that says so"
+
+
+class AdhesivePackage(_Part):
+    """The cartridge and the tip. ``waste`` is a fraction of the bead's volume, 0 to 0.5."""
+
+    cartridge: Volume
+    mix_ratio: Annotated[list[Annotated[float, Field(gt=0)]], Field(min_length=2, max_length=3)]
+    purge_per_cartridge: Volume
+    purge_per_tip: Volume
+    tip_hold_up: Volume
+    tip_life: Duration
+    waste: Annotated[float, Field(ge=0, le=0.5)]
+
+
+class TimesAt(_Part):
+    """One row of the table: the times at one metal temperature, each as a range."""
+
+    temperature: Temperature
+    work: Range
+    clamp: Range
+    sand: Range
+    full_cure: Range
+
+
+class AdhesiveCard(Card):
+    """A two-part structural adhesive.
+
+    times: one row or more; see trade.cure for how it is read between rows and beyond one.
+    """
+
+    KIND: ClassVar[str] = "adhesive"
+
+    kind: Literal["adhesive"]
+    weld_through: bool
+    package: AdhesivePackage
+    limits: TemperatureLimits
+    times: Annotated[list[TimesAt], Field(min_length=1)]
+
+    @property
+    def cure_limits(self) -> Limits:
+        """The limits as trade.cure takes them."""
+        return Limits(self.limits.lowest, self.limits.highest)
+
+    @property
+    def trade_package(self) -> Package:
+        """The package as trade.bead takes it."""
+        pack = self.package
+        return Package(
+            cartridge=pack.cartridge,
+            purge_per_cartridge=pack.purge_per_cartridge,
+            purge_per_tip=pack.purge_per_tip,
+            tip_hold_up=pack.tip_hold_up,
+        )
+
+    def rows(self, stage: Stage) -> tuple[tuple[Quantity, TimeRange], ...]:
+        """The table of one stage, as trade.cure takes it."""
+        return tuple((row.temperature, getattr(row, stage)) for row in self.times)
+
+    def cross_checks(self) -> Iterator[tuple[Loc, str]]:
+        yield from super().cross_checks()
+        yield from self._package_checks()
+        lowest, highest = self.limits.lowest, self.limits.highest
+        if not lowest.m_as("kelvin") < highest.m_as("kelvin"):
+            yield ("limits", "highest"), "must be above the lowest temperature"
+        for i, row in enumerate(self.times):
+            if not (
+                lowest.m_as("kelvin") - 1e-9
+                <= row.temperature.m_as("kelvin")
+                <= highest.m_as("kelvin") + 1e-9
+            ):
+                yield ("times", i, "temperature"), "lies outside the card's limits"
+            for earlier, later in pairwise(STAGES):
+                before, after = getattr(row, earlier), getattr(row, later)
+                if before.low > after.low or before.high > after.high:
+                    yield (
+                        ("times", i, later),
+                        f"must not be shorter than {earlier} at the same temperature",
+                    )
+        yield from self._table_checks()
+
+    def _package_checks(self) -> Iterator[tuple[Loc, str]]:
+        try:
+            _ = self.trade_package
+        except ValueError as error:
+            yield ("package", "cartridge"), str(error)
+        # A tip is done when the mix inside it gels, which no work time outlasts by much; a
+        # tip life beyond the longest work time is a slip of the pen.
+        if self.package.tip_life > max(row.work.high for row in self.times):
+            yield ("package", "tip_life"), "must not be longer than the longest work time"
+
+    def _table_checks(self) -> Iterator[tuple[Loc, str]]:
+        order = sorted(
+            range(len(self.times)), key=lambda i: self.times[i].temperature.m_as("kelvin")
+        )
+        for i, j in pairwise(order):
+            cold, warm = self.times[i], self.times[j]
+            apart = warm.temperature.m_as("kelvin") - cold.temperature.m_as("kelvin")
+            if apart <= 2 * SAME_READING.m_as("kelvin"):
+                yield ("times", j, "temperature"), "is the temperature of another row"
+                continue
+            for stage in STAGES:
+                slow, quick = getattr(cold, stage), getattr(warm, stage)
+                if quick.low > slow.low or quick.high > slow.high:
+                    yield (
+                        ("times", j, stage),
+                        f"is longer than at {cold.temperature:.4g~P}; times fall as it gets warmer",
+                    )
+
+
+KINDS: dict[str, type[Card]] = {model.KIND: model for model in (AdhesiveCard,)}
+"""Kind of card -> the model that reads it."""
+
+_FROM_ITS_PLACE = ("key", "file")
+
+
+def read_card(path: Path) -> Card:
+    """Read and check one card file. Raises CardError with every fault found."""
+    try:
+        if path.stat().st_size > LARGEST_CARD_BYTES:
+            raise _one(path, "is too large for a product card")
+        text = path.read_text(encoding="utf-8")
+    except UnicodeDecodeError:
+        raise _one(path, "is not UTF-8 text") from None
+    except OSError as error:
+        raise _one(path, f"cannot be read: {error.strerror or error}") from None
+    return parse_card(text, path.stem, path.name)
+
+
+def parse_card(text: str, key: str, file: str) -> Card:
+    """Check a card's text. key: the card's key. file: named in faults. Raises CardError."""
+    try:
+        data = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        line = re.search(r"\(at line (\d+)", str(error))
+        why = re.sub(r" \(at .*\)$", "", str(error))
+        raise CardError(
+            (Fault(file, f"is not TOML: {why}", line=int(line[1]) if line else None),)
+        ) from None
+    except RecursionError:
+        raise CardError((Fault(file, "is nested too deeply"),)) from None
+
+    kind = data.get("kind")
+    model = KINDS.get(kind) if isinstance(kind, str) else None
+    if model is None:
+        why = f"expected one of {', '.join(sorted(KINDS))}, not {kind!r}"
+        raise CardError((_fault(text, file, ("kind",), why),))
+    for name in _FROM_ITS_PLACE:
+        if name in data:
+            why = "is not written in a card: a card's key is its file name"
+            raise CardError((Fault(file, why, name, line_of(text, (name,))),))
+
+    try:
+        card = model.model_validate({**data, "key": key, "file": file})
+    except ValidationError as error:
+        raise CardError(
+            tuple(_fault(text, file, e["loc"], _why(e)) for e in error.errors())
+        ) from None
+    faults = tuple(_fault(text, file, loc, why) for loc, why in card.cross_checks())
+    if faults:
+        raise CardError(faults)
+    return card
+
+
+def _one(path: Path, why: str) -> CardError:
+    return CardError((Fault(path.name, why),))
+
+
+def _fault(text: str, file: str, loc: Loc, why: str) -> Fault:
+    if loc == ("key",):
+        return Fault(file, 'a card\'s file name is lower-case letters and figures: "my-card.toml"')
+    return Fault(file, why, _where(loc), line_of(text, loc))
+
+
+def _why(error: Any) -> str:
+    """One line of pydantic's finding, in the words of a person who edits the file."""
+    given = repr(error.get("input"))
+    given = given if len(given) <= 40 else given[:37] + "..."
+    if error["type"] == "missing":
+        return "is missing"
+    if error["type"] == "extra_forbidden":
+        return "is not a key of such a card; check its spelling"
+    if error["type"] == "value_error":
+        return str(error["ctx"]["error"])
+    if error["type"] == "string_pattern_mismatch":
+        return f"expected lower-case words without figures, not {given}"
+    return f"{error['msg'][:1].lower()}{error['msg'][1:]}, not {given}"
+
+
+def _where(loc: Loc) -> str:
+    words = ""
+    for part in loc:
+        # rows are counted from one, as a person counts the [[times]] in the file
+        words += f"[{part + 1}]" if isinstance(part, int) else f".{part}" if words else part
+    return words
+
+
+_HEADER = re.compile(r"\s*(\[\[?)\s*([\w.-]+)\s*\]\]?\s*(?:#.*)?")
+_KEY = re.compile(r"\s*([\w-]+)\s*=")
+
+
+def line_of(text: str, loc: Loc) -> int | None:
+    """The line on which a key stands, or that of its table when the key is missing.
+
+    Reads the plain shape of a card (headers and ``key = value`` lines); None when the key
+    is written in another way that TOML allows.
+    """
+    wanted = [part for part in loc if isinstance(part, str)]
+    row = next((part for part in loc[1:2] if isinstance(part, int)), None)
+    table = wanted[0] if len(wanted) > 1 else None
+    found = None  # the header of the wanted table
+    here: str | None = None
+    seen = -1
+    for number, line in enumerate(text.splitlines(), start=1):
+        header = _HEADER.fullmatch(line)
+        if header:
+            here = header[2]
+            if header[1] == "[[" and here == wanted[0]:
+                seen += 1
+            in_row = row is None or seen == row
+            if here == wanted[0] and in_row and found is None:
+                found = number
+            continue
+        key = _KEY.match(line)
+        in_row = table is None or row is None or seen == row
+        if key and in_row and here == table and key[1] == wanted[1 if table else 0]:
+            return number
+    return found
