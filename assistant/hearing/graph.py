@@ -1,0 +1,403 @@
+"""The sentences of a grammar as one lazily expanded graph over written characters.
+
+Two levels, both made only where the search goes:
+
+* the agenda: what the grammar still expects, a linked list of expansions. Expanding it
+  gives the next words. Rule calls push, so recursion costs nothing until it is spoken.
+* the character states: inside a word's spelling, between words, inside a number being
+  written in digits. ``Graph`` walks *sets* of them, as a deterministic machine would, and
+  remembers every step.
+
+Reading a finished text back (``Graph.readings``) walks the same states once more, this
+time with the words and tag marks on the arcs.
+"""
+
+from __future__ import annotations
+
+import heapq
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from functools import partial
+
+from assistant.exchange import Reading
+from assistant.hearing import jsgf, written
+
+# --- the agenda: what the grammar still expects ---------------------------------------
+
+
+@dataclass(frozen=True)
+class OpenTags:
+    tags: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class CloseTags:
+    count: int
+
+
+Mark = OpenTags | CloseTags
+Output = Mark | str
+"""What an arc passes on when a text is read back: tag marks and words."""
+
+
+class Agenda:
+    """A cell of the linked list; cells are shared, so identity is equality."""
+
+    __slots__ = ("_expanded", "head", "tail")
+
+    def __init__(self, head: jsgf.Expansion | CloseTags | None, tail: Agenda | None):
+        self.head, self.tail = head, tail
+        self._expanded: tuple | None = None
+
+
+class _Words:
+    """Expands agendas into next words, sharing equal cells."""
+
+    def __init__(self, rules: jsgf.RuleSet):
+        self.rules = rules
+        self.end = Agenda(None, None)
+        self._cells: dict[tuple[int, int], Agenda] = {}
+        self._keep: list[object] = []
+
+    def push(self, head: jsgf.Expansion | CloseTags, tail: Agenda) -> Agenda:
+        key = (id(head), id(tail))
+        cell = self._cells.get(key)
+        if cell is None:
+            cell = self._cells[key] = Agenda(head, tail)
+            self._keep.append(head)  # ids stay valid while the object lives
+        return cell
+
+    def root(self, full_name: str) -> Agenda:
+        return self.push(self.rules.rules[full_name], self.end)
+
+    def next(
+        self, agenda: Agenda
+    ) -> tuple[tuple[tuple[tuple[Mark, ...], str, Agenda], ...], tuple[tuple[Mark, ...], ...]]:
+        """The words that may come next, and the ways to stop here.
+
+        Each word comes with the tag marks passed on the way to it.
+        """
+        if agenda._expanded is None:
+            words: dict[tuple, None] = {}
+            stops: dict[tuple[Mark, ...], None] = {}
+            self._expand(agenda, (), words, stops, frozenset())
+            agenda._expanded = (tuple(words), tuple(stops))
+        return agenda._expanded
+
+    def _expand(self, agenda, marks, words, stops, inside) -> None:
+        # ``inside`` holds repeats entered without a word since: entering one again would
+        # loop for ever and add nothing.
+        push = self.push
+        head = agenda.head
+        if head is None:
+            stops[marks] = None
+            return
+        tail = agenda.tail
+        go = partial(self._expand, words=words, stops=stops, inside=inside)
+        match head:
+            case jsgf.Token(text):
+                words[marks, text, tail] = None
+            case CloseTags():
+                go(tail, (*marks, head))
+            case jsgf.Sequence(items):
+                for item in reversed(items):
+                    tail = push(item, tail)
+                go(tail, marks)
+            case jsgf.Alternatives(items, weights):
+                for item, weight in zip(items, weights, strict=True):
+                    if weight != 0:  # the note: weight zero can never be spoken
+                        go(push(item, tail), marks)
+            case jsgf.Maybe(item):
+                go(push(item, tail), marks)
+                go(tail, marks)
+            case jsgf.Repeat(item, at_least):
+                if id(agenda) not in inside:
+                    again = agenda if at_least == 0 else push(self._any_more(head), tail)
+                    self._expand(
+                        push(item, again), marks, words, stops, inside | {id(agenda), id(again)}
+                    )
+                if at_least == 0:
+                    go(tail, marks)
+            case jsgf.Ref(name, _):
+                go(push(self.rules.rules[name], tail), marks)
+            case jsgf.Tagged(item, tags):
+                close = self._close(head)
+                go(push(item, push(close, tail)), (*marks, OpenTags(tags)))
+            case jsgf.Void():
+                pass
+
+    def _any_more(self, repeat: jsgf.Repeat) -> jsgf.Repeat:
+        return self._derived(repeat, lambda: jsgf.Repeat(repeat.item, 0))
+
+    def _close(self, tagged: jsgf.Tagged) -> CloseTags:
+        return self._derived(tagged, lambda: CloseTags(len(tagged.tags)))
+
+    def _derived(self, of, make):
+        # One object per expansion, so that cells made from it are shared.
+        table = self.__dict__.setdefault("_derivations", {})
+        key = id(of)
+        if key not in table:
+            table[key] = make()
+            self._keep.append(of)
+        return table[key]
+
+
+# --- character states -----------------------------------------------------------------
+#
+#   ("word", agenda, after)         about to begin a word; ``after``: see below
+#   ("gap", agenda, kind)           a word has ended; a separator or the end may follow
+#   ("spell", rest, then)           inside a spelling: ``rest`` is still to be written
+#   ("number", agenda, state)       digits written so far by the number machine
+#   ("comma", agenda)               after ", " or ". " only a space may follow
+#
+# ``kind``: "start", "word", "letter" (a single letter, as in "p m"), "digits".
+
+# Closing marks are not in the graph: the search counts them as ways to end, and
+# ``Graph.readings`` drops them.
+
+CharState = tuple
+CLOSING_MARKS = ".?!"
+
+
+@dataclass(frozen=True)
+class _Arc:
+    char: str
+    to: CharState
+    outputs: tuple[Output, ...] = ()
+
+
+class _Characters:
+    """Arcs between character states; ``typed`` adds what only people type."""
+
+    def __init__(self, words: _Words, typed: bool):
+        self.words, self.typed = words, typed
+        self._arcs: dict[CharState, tuple[_Arc, ...]] = {}
+
+    def arcs(self, state: CharState) -> tuple[_Arc, ...]:
+        arcs = self._arcs.get(state)
+        if arcs is None:
+            arcs = self._arcs[state] = tuple(getattr(self, f"_from_{state[0]}")(*state[1:]))
+        return arcs
+
+    def stops(self, state: CharState) -> tuple[tuple[Output, ...], ...]:
+        """The ways a sentence may end at ``state``, each with its last outputs."""
+        match state:
+            case ("gap", agenda, kind) if kind != "start":
+                return self.words.next(agenda)[1]
+            case ("number", agenda, number):
+                if written.ENDINGS[number[0]] == "":
+                    return self.words.next(agenda)[1]
+                return ()
+            case _:
+                return ()
+
+    def _enter(self, text: str, then: CharState, outputs: tuple[Output, ...]) -> Iterator[_Arc]:
+        """Arcs that write ``text`` and lead to ``then``."""
+        if text:
+            rest = text[1:]
+            yield _Arc(text[0], ("spell", rest, then) if rest else then, outputs)
+        else:
+            for arc in self.arcs(then):
+                yield _Arc(arc.char, arc.to, outputs + arc.outputs)
+
+    def _from_spell(self, rest: str, then: CharState) -> Iterator[_Arc]:
+        return self._enter(rest, then, ())
+
+    def _from_comma(self, agenda: Agenda) -> Iterator[_Arc]:
+        yield _Arc(" ", ("word", agenda))
+
+    def _from_gap(self, agenda: Agenda, kind: str) -> Iterator[_Arc]:
+        words, _ = self.words.next(agenda)
+        if words:
+            yield _Arc(" ", ("word", agenda))
+            if kind == "start":
+                yield from self.arcs(("word", agenda))
+            else:
+                yield _Arc("-", ("word", agenda))
+                yield _Arc(",", ("comma", agenda))
+                yield _Arc(".", ("comma", agenda))
+        if kind == "digits":
+            yield from self._signs(words)
+        if kind == "letter":
+            for marks, token, tail in words:
+                if len(token) == 1:
+                    then = ("gap", tail, "letter")
+                    yield from self._cased(token, then, (*marks, token))
+                    yield from self._cased("." + token, then, (*marks, token))
+
+    def _signs(self, words) -> Iterator[_Arc]:
+        """What stands right behind digits: "55°", "10%", "5mm", "40in"."""
+        for marks, token, tail in words:
+            lower = token.lower()
+            outputs = (*marks, token)
+            sign = written.ATTACHED_AFTER_DIGITS.get(lower)
+            if sign and (self.typed or sign in "°%"):
+                kind = "digits" if sign == "°" else "word"
+                yield from self._enter(sign, ("gap", tail, kind), outputs)
+            for form in written.spelled_forms(token, self.typed)[1:]:
+                if len(form) <= 4 and form.rstrip(".").isalpha():
+                    yield from self._cased(form, ("gap", tail, "word"), outputs)
+            if self.typed and lower in ("f", "c"):
+                yield from self._cased(token, ("gap", tail, "word"), outputs)
+
+    def _cased(self, form: str, then: CharState, outputs: tuple[Output, ...]) -> Iterator[_Arc]:
+        """``form`` as it stands, with a capital first letter, and short ones in capitals."""
+        if self.typed:
+            yield from self._enter(form.lower(), then, outputs)
+            return
+        variants = [form, form[:1].upper() + form[1:]]
+        if len(form) <= 3:
+            variants.append(form.upper())
+        for variant in dict.fromkeys(variants):
+            yield from self._enter(variant, then, outputs)
+
+    def _from_word(self, agenda: Agenda) -> Iterator[_Arc]:
+        for marks, token, tail in self.words.next(agenda)[0]:
+            outputs = (*marks, token)
+            kind = "letter" if len(token) == 1 and token.isalpha() else "word"
+            if token.isdigit():
+                kind = "digits"
+            for form in written.spelled_forms(token, self.typed):
+                yield from self._cased(form, ("gap", tail, kind), outputs)
+            for digits, number in written.step(written.START, token.lower()):
+                yield from self._enter(digits, ("number", tail, number), outputs)
+
+    def _from_number(self, agenda: Agenda, number: written.State) -> Iterator[_Arc]:
+        for marks, token, tail in self.words.next(agenda)[0]:
+            for digits, further in written.step(number, token.lower()):
+                yield from self._enter(digits, ("number", tail, further), (*marks, token))
+        ending = written.ENDINGS[number[0]]
+        if ending is not None:
+            yield from self._enter(ending, ("gap", agenda, "digits"), ())
+
+
+# --- the walker -----------------------------------------------------------------------
+
+
+@dataclass(eq=False, slots=True)
+class Node:
+    """A set of character states: one state of the deterministic machine."""
+
+    states: frozenset[CharState]
+    final: bool
+    steps: dict[str, Node] | None = None
+    pieces: object = field(default=None)
+    """Room for what a search remembers about this node."""
+
+
+class Graph:
+    """All sentences of the rule set's roots, as a machine over characters.
+
+    ``typed`` compares in lower case and knows what people type ("40 in", "3'4\\"").
+    """
+
+    def __init__(self, rules: jsgf.RuleSet, typed: bool = False):
+        self.rules, self.typed = rules, typed
+        self._words = _Words(rules)
+        self._characters = _Characters(self._words, typed)
+        self._nodes: dict[frozenset[CharState], Node] = {}
+        self._roots = {name: self._words.root(name) for name in rules.roots}
+        self._root_of = {
+            ("gap", agenda, "start"): name for name, agenda in reversed(self._roots.items())
+        }
+        self.start = self._node(self._root_of)
+
+    def _node(self, states: Iterable[CharState]) -> Node:
+        key = frozenset(states)
+        node = self._nodes.get(key)
+        if node is None:
+            final = any(self._characters.stops(state) for state in key)
+            node = self._nodes[key] = Node(key, final)
+        return node
+
+    def steps(self, node: Node) -> dict[str, Node]:
+        """Character -> next node, for every character that may follow."""
+        if node.steps is None:
+            reached: dict[str, set[CharState]] = {}
+            for state in node.states:
+                for arc in self._characters.arcs(state):
+                    reached.setdefault(arc.char, set()).add(arc.to)
+            node.steps = {char: self._node(states) for char, states in reached.items()}
+        return node.steps
+
+    def walk(self, text: str, start: Node | None = None) -> Node | None:
+        """The node after ``text``, or None if no sentence goes on like that."""
+        node = start or self.start
+        for char in text:
+            node = self.steps(node).get(char)
+            if node is None:
+                return None
+        return node
+
+    def readings(self, text: str, most: int = 4) -> list[Reading]:
+        """What a whole written sentence may be read as: words, tags and rule.
+
+        Several where the grammar is ambiguous; the one with the fewest words first, then
+        the one whose rule stands first. Empty if the text is no sentence.
+        """
+        Back = tuple  # (previous entry, outputs)
+        layer: dict[CharState, list[tuple[int, int, Back | None]]] = {}
+        text = text.rstrip(CLOSING_MARKS + " ")
+        order = {name: number for number, name in enumerate(self.rules.roots)}
+        for state, name in self._root_of.items():
+            layer[state] = [(0, order[name], (None, (name,)))]
+        for char in text:
+            following: dict[CharState, list[tuple[int, int, Back | None]]] = {}
+            for state, entries in layer.items():
+                for arc in self._characters.arcs(state):
+                    if arc.char != char:
+                        continue
+                    spoken = sum(isinstance(output, str) for output in arc.outputs)
+                    bucket = following.setdefault(arc.to, [])
+                    for entry in entries:
+                        bucket.append((entry[0] + spoken, entry[1], (entry, arc.outputs)))
+            layer = {
+                state: heapq.nsmallest(most, bucket, key=lambda entry: entry[:2])
+                for state, bucket in following.items()
+            }
+            if not layer:
+                return []
+        ended = [
+            (entry[0], entry[1], (entry, last))
+            for state, entries in layer.items()
+            for last in self._characters.stops(state)
+            for entry in entries
+        ]
+        found: dict[tuple, Reading] = {}
+        for entry in sorted(ended, key=lambda entry: entry[:2]):
+            reading = _read_back(entry)
+            found.setdefault((reading.rule, reading.text, reading.tags), reading)
+        return list(found.values())[:most]
+
+
+def _read_back(entry) -> Reading:
+    outputs: list[Output] = []
+    back = entry[2]
+    parts = []
+    while back is not None:
+        previous, out = back
+        parts.append(out)
+        back = previous[2] if previous is not None else None
+    for out in reversed(parts):
+        outputs.extend(out)
+    rule = outputs[0]
+    words: list[str] = []
+    tags: list[tuple[int, str, str]] = []
+    opened: list[tuple[tuple[str, ...], int, int]] = []
+    for serial, output in enumerate(outputs[1:]):
+        if isinstance(output, str):
+            words.append(output)
+        elif isinstance(output, OpenTags):
+            opened.append((output.tags, len(words), serial))
+        else:
+            names, begun, opened_at = opened.pop()
+            covered = " ".join(words[begun:])
+            for tag in names:
+                name, value = jsgf.split_tag(tag)
+                tags.append((opened_at, name, covered if value is None else value))
+    tags.sort(key=lambda tag: tag[0])
+    return Reading(
+        text=" ".join(words),
+        tags=tuple((name, value) for _, name, value in tags),
+        rule=jsgf.RuleSet.short(rule),
+    )

@@ -1,0 +1,119 @@
+"""The speech model's word pieces, and which of them a grammar allows at a place.
+
+``tokenizer.bin`` is a list of length-prefixed byte strings; a length of 128 or more takes
+a second byte. A piece that begins a word starts with U+2581, read here as a space.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+
+from assistant.hearing.graph import CLOSING_MARKS, Graph, Node
+
+BEGIN, END = 1, 2
+"""Ids of the pieces that begin and end every text."""
+
+_FIRST_ORDINARY = 3
+_WORD_START = "\u2581"
+
+
+class _Branch:
+    """A node of the tree of pieces by their characters; children are made on demand."""
+
+    __slots__ = ("_children", "_depth", "_entries", "piece")
+
+    def __init__(self, entries: list[tuple[str, int]], depth: int):
+        self._entries, self._depth = entries, depth
+        self._children: dict[str, _Branch] | None = None
+        self.piece = -1
+        for text, piece in entries:
+            if len(text) == depth:
+                self.piece = piece
+
+    @property
+    def children(self) -> dict[str, _Branch]:
+        if self._children is None:
+            depth = self._depth
+            groups: dict[str, list[tuple[str, int]]] = {}
+            for entry in self._entries:
+                if len(entry[0]) > depth:
+                    groups.setdefault(entry[0][depth], []).append(entry)
+            self._children = {char: _Branch(group, depth + 1) for char, group in groups.items()}
+            self._entries = []
+        return self._children
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Allowed:
+    """The pieces that may follow at a graph node."""
+
+    ids: np.ndarray
+    nodes: list[Node]
+    speaks: np.ndarray
+    """1.0 where the piece holds a letter or a digit, else 0.0."""
+
+
+class Vocabulary:
+    """Pieces by id, and the tree to look them up by."""
+
+    def __init__(self, data: bytes):
+        self.texts = [
+            raw.decode("utf-8", "replace").replace(_WORD_START, " ") for raw in _unpack(data)
+        ]
+        self._tree = _Branch(
+            [
+                (text, piece)
+                for piece, text in enumerate(self.texts)
+                if piece >= _FIRST_ORDINARY and text and "\ufffd" not in text
+            ],
+            0,
+        )
+        by_text = {child.piece for mark in CLOSING_MARKS if (child := self._branch(mark))}
+        self.ending_ids = np.array([END, *sorted(by_text - {-1})])
+        """Pieces with which a sentence may end: the end itself and closing marks."""
+
+    def _branch(self, text: str) -> _Branch | None:
+        branch: _Branch | None = self._tree
+        for char in text:
+            branch = branch and branch.children.get(char)
+        return branch
+
+    def text(self, pieces: Iterable[int]) -> str:
+        return "".join(self.texts[piece] for piece in pieces if piece >= _FIRST_ORDINARY)
+
+    def allowed(self, graph: Graph, node: Node) -> Allowed:
+        """Every piece that is a path in the graph from ``node``; remembered on the node."""
+        if node.pieces is None:
+            ids: list[int] = []
+            nodes: list[Node] = []
+            stack = [(self._tree, node)]
+            while stack:
+                branch, at = stack.pop()
+                children = branch.children
+                for char, further in graph.steps(at).items():
+                    child = children.get(char)
+                    if child is not None:
+                        if child.piece >= 0:
+                            ids.append(child.piece)
+                            nodes.append(further)
+                        stack.append((child, further))
+            speaks = [any(char.isalnum() for char in self.texts[piece]) for piece in ids]
+            node.pieces = Allowed(np.array(ids, dtype=np.int64), nodes, np.array(speaks, float))
+        return node.pieces
+
+
+def _unpack(data: bytes) -> list[bytes]:
+    pieces = []
+    at = 0
+    while at < len(data):
+        length = data[at]
+        at += 1
+        if length >= 128:
+            length = length - 128 + data[at] * 128
+            at += 1
+        pieces.append(data[at : at + length])
+        at += length
+    return pieces
