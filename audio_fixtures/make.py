@@ -10,7 +10,10 @@ Any other list of sentences, for tuning or measuring, into a folder of its own:
 
 The list holds one sentence of plain words a line, or JSON objects a line (.jsonl) with at
 least "words"; their other fields are passed on to the manifest. "say" in such an object is
-what the synthesiser reads, where that must differ from the words.
+what the synthesiser reads, where that must differ from the words. Or random sentences of a
+grammar, with the tags they carry:
+
+    python -m audio_fixtures.make --grammar grammars/clamp.jsgf --count 100 --out work
 """
 
 from __future__ import annotations
@@ -19,6 +22,7 @@ import argparse
 import hashlib
 import json
 import os
+import random
 import re
 import sys
 from collections.abc import Iterable, Iterator
@@ -58,6 +62,9 @@ SECONDS_PER_WORD = (0.13, 1.1)
 QUIETEST_RMS_DBFS = -45.0
 CLIPPED = 0.999
 """A peak from here on counts as clipped: in 16 bits full scale is read back as 0.99997."""
+
+TRIES_PER_SENTENCE = 20
+"""Draws from a grammar for each sentence wanted, before it is taken to have no more."""
 
 WORKERS = 2
 
@@ -256,13 +263,33 @@ def make_fixtures(seed: int, workers: int) -> int:
     return len(entries)
 
 
+def grammar_rows(path: Path, count: int, seed: int) -> list[dict[str, Any]]:
+    """``count`` different random sentences of a JSGF file: words, rule, tags (name, value).
+
+    Imports are looked for beside the file. Fewer come back when the grammar has no more.
+    """
+    from assistant.hearing import jsgf, sampling
+
+    rules = jsgf.link([jsgf.read_file(path)], jsgf.folder_fetcher(path.parent))
+    rng = random.Random(seed)
+    rows: dict[str, dict[str, Any]] = {}
+    for _ in range(TRIES_PER_SENTENCE * count):
+        if len(rows) == count:
+            break
+        reading = sampling.sample(rules, rng)
+        if reading.text:
+            rows.setdefault(reading.text, {
+                "words": reading.text, "rule": reading.rule, "tags": reading.tags,
+            })
+    return list(rows.values())
+
+
 def make_list(
-    path: Path, out: Path, wanted: str, per_sentence: int, seed: int, varied: bool, workers: int
+    sentences: list[dict[str, Any]], out: Path, wanted: str, per_sentence: int, seed: int,
+    varied: bool, workers: int,
 ) -> int:
-    """Speak a list of sentences into ``out`` with a manifest.jsonl; the number of files."""
-    jobs = list_jobs(
-        read_sentences(path), voice_table.choose(wanted), per_sentence, seed, varied
-    )
+    """Speak ``sentences`` into ``out`` with a manifest.jsonl; the number of files."""
+    jobs = list_jobs(sentences, voice_table.choose(wanted), per_sentence, seed, varied)
     out.mkdir(parents=True, exist_ok=True)
     with (out / "manifest.jsonl").open("w", encoding="utf-8") as manifest:
         count = 0
@@ -280,8 +307,12 @@ def parse(arguments: list[str] | None) -> argparse.Namespace:
     )
     parser.add_argument("--sentences", type=Path, metavar="FILE",
                         help="speak this list instead of making the committed fixtures")
+    parser.add_argument("--grammar", type=Path, metavar="FILE",
+                        help="speak random sentences of this JSGF file")
+    parser.add_argument("--count", type=int, default=100, metavar="N",
+                        help="sentences drawn from --grammar (default: 100)")
     parser.add_argument("--out", type=Path, metavar="DIR",
-                        help="where to put the files of --sentences and their manifest.jsonl")
+                        help="folder for the files of a list or grammar and their manifest.jsonl")
     parser.add_argument("--voices", default="neural,flite", metavar="NAMES",
                         help="voices or groups, comma-separated (default: neural,flite)")
     parser.add_argument("--per-sentence", type=int, default=1, metavar="N",
@@ -294,10 +325,14 @@ def parse(arguments: list[str] | None) -> argparse.Namespace:
                         help=f"processes (default: {WORKERS})")
     parser.add_argument("--list-voices", action="store_true", help="print the voices and stop")
     chosen = parser.parse_args(arguments)
-    if (chosen.sentences is None) != (chosen.out is None):
-        parser.error("--sentences and --out go together")
-    if chosen.per_sentence < 1 or chosen.workers < 1:
-        parser.error("--per-sentence and --workers must be 1 or more")
+    if chosen.sentences and chosen.grammar:
+        parser.error("give either --sentences or --grammar")
+    if (chosen.sentences or chosen.grammar) and chosen.out is None:
+        parser.error("say where to put the files: --out DIR")
+    if chosen.out and not (chosen.sentences or chosen.grammar):
+        parser.error("--out goes with --sentences or --grammar")
+    if min(chosen.per_sentence, chosen.workers, chosen.count) < 1:
+        parser.error("--per-sentence, --workers and --count must be 1 or more")
     return chosen
 
 
@@ -309,13 +344,15 @@ def main(arguments: list[str] | None = None) -> int:
                   f"pitch {voice.pitch:<6}formants {voice.formants:<6}melody {voice.melody}")
         return 0
     try:
-        used = voice_table.choose(options.voices) if options.sentences else list(voice_table.VOICES)
+        used = voice_table.choose(options.voices) if options.out else list(voice_table.VOICES)
         if lacking := voice_table.missing_programs(used):
             raise ValueError(f"install {' and '.join(lacking)} from the system's packages first, "
                              f"or choose other voices with --voices")
-        if options.sentences:
-            count = make_list(options.sentences, options.out, options.voices,
-                              options.per_sentence, options.seed, options.vary, options.workers)
+        if options.out:
+            rows = (read_sentences(options.sentences) if options.sentences
+                    else grammar_rows(options.grammar, options.count, options.seed))
+            count = make_list(rows, options.out, options.voices, options.per_sentence,
+                              options.seed, options.vary, options.workers)
         else:
             count = make_fixtures(options.seed, options.workers)
     except (ValueError, OSError, BadRender, ImportError) as fault:

@@ -252,3 +252,56 @@ def test_an_unknown_voice_is_one_clear_line(tmp_path, capsys, wanted):
                       "--voices", wanted]) == 2
     said = capsys.readouterr().err
     assert "voice" in said and said.count("\n") == 1
+
+
+GRAMMAR = """#JSGF V1.0;
+grammar small;
+import <other.size>;
+public <ask> = (how much | how many) {what} for <size> {length};
+"""
+
+
+def test_sentences_are_drawn_from_a_grammar_with_their_tags(tmp_path):
+    (tmp_path / "small.jsgf").write_text(GRAMMAR)
+    (tmp_path / "other.jsgf").write_text(
+        "#JSGF V1.0;\ngrammar other;\npublic <size> = (two | ten) inches;\n")
+    rows = make.grammar_rows(tmp_path / "small.jsgf", 50, seed=1)
+    # 2 x 2 sentences are all there are
+    assert {row["words"] for row in rows} == {
+        f"how {what} for {size} inches" for what in ("much", "many") for size in ("two", "ten")
+    }
+    for row in rows:
+        assert row["rule"] == "ask"
+        assert dict(row["tags"]) == {
+            "what": " ".join(row["words"].split()[:2]),
+            "length": " ".join(row["words"].split()[3:]),
+        }
+    assert rows[:2] == make.grammar_rows(tmp_path / "small.jsgf", 2, seed=1)
+
+
+def test_a_bad_grammar_is_one_clear_line(tmp_path, capsys):
+    (tmp_path / "bad.jsgf").write_text("nothing")
+    assert make.main(["--grammar", str(tmp_path / "bad.jsgf"), "--out", str(tmp_path / "out"),
+                      "--voices", "neural-woman"]) == 2
+    said = capsys.readouterr().err
+    assert "JSGF" in said and said.count("\n") == 1
+    assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize("arguments", [
+    ["--sentences", "a.txt"],
+    ["--out", "somewhere"],
+    ["--sentences", "a.txt", "--grammar", "b.jsgf", "--out", "somewhere"],
+    ["--per-sentence", "0"],
+])
+def test_wrong_usage_says_so(arguments, capsys):
+    with pytest.raises(SystemExit) as stopped:
+        make.main(arguments)
+    assert stopped.value.code == 2
+    assert "error:" in capsys.readouterr().err
+
+
+def test_a_missing_list_is_one_clear_line(tmp_path, capsys):
+    assert make.main(["--sentences", str(tmp_path / "none.txt"), "--out", str(tmp_path / "out"),
+                      "--voices", "neural-woman"]) == 2
+    assert capsys.readouterr().err.count("\n") == 1
