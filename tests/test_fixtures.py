@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+import tomllib
 from collections import Counter
 from pathlib import Path
 
@@ -10,7 +11,7 @@ import pytest
 import soundfile
 
 from assistant.exchange import SAMPLE_RATE
-from assistant.hearing import noise
+from assistant.hearing import graph, jsgf, noise
 from assistant.units import Q
 from audio_fixtures import make, voices
 from audio_fixtures.sentences import read_sentences, spoken_form
@@ -116,6 +117,39 @@ def test_manifest_is_what_the_list_asks_for():
          entry["seed"])
         for entry in ENTRIES
     ]
+
+
+@pytest.fixture(scope="module")
+def grammar():
+    """Both families, with the demonstration cards' names as the products."""
+    top = FOLDER.parent
+    names = [
+        spoken
+        for card in sorted((top / "assistant" / "products" / "demo").glob("*.toml"))
+        for spoken in tomllib.loads(card.read_text(encoding="utf-8"))["spoken"]
+    ]
+    products = f"#JSGF V1.0;\ngrammar products;\npublic <adhesive> = {' | '.join(names)};\n"
+    folder = top / "grammars"
+    files = [jsgf.read_file(folder / f"{family}.jsgf") for family in ("adhesive", "clamp")]
+    rules = jsgf.link(files, jsgf.folder_fetcher(folder, supplied={"products": products}))
+    return graph.Graph(rules)
+
+
+@pytest.mark.parametrize(
+    ("words", "routine", "slots"),
+    [(row["words"], row["routine"], row["slots"]) for row in read_sentences(make.SENTENCES)],
+)
+def test_the_grammar_takes_every_sentence_in_one_sense(grammar, words, routine, slots):
+    readings = {
+        (reading.rule, reading.tags) for reading in grammar.readings(words)
+        if reading.text == words
+    }
+    assert len(readings) == 1, readings
+    rule, tags = readings.pop()
+    assert rule == routine
+    assert {name for name, _ in tags} == set(slots)
+    for slot in set(slots) & set(WORDS):
+        assert dict(tags)[slot] == slots[slot]
 
 
 def pitch(samples):
