@@ -42,8 +42,9 @@ NO_DEVICE = (
     "plug in a speaker, or keep the speech with --save FILE.wav"
 )
 
-BUFFER_MS = 100
-"""Milliseconds of sound the device holds ahead; our own choice, short enough to stop promptly."""
+PERIOD_MS, PERIODS = 100, 3
+"""The device holds this many stretches of so many milliseconds ahead: short enough to stop
+promptly, long enough not to stutter on a busy machine. Our own choice."""
 
 PATIENCE_SECONDS = 5.0
 """How much longer than the sound itself a device may take before it counts as stuck; our own."""
@@ -202,7 +203,8 @@ def _open_device(rate: int, backends: list | None):
             output_format=miniaudio.SampleFormat.SIGNED16,
             nchannels=1,
             sample_rate=rate,
-            buffersize_msec=BUFFER_MS,
+            buffersize_msec=PERIOD_MS,
+            callback_periods=PERIODS,
             backends=backends if backends is not None else _usual_backends(),
             app_name="clampcall",
         )
@@ -215,9 +217,12 @@ def _open_device(rate: int, backends: list | None):
 
 
 def _feed(
-    pcm: np.ndarray, done: threading.Event, stop: threading.Event | None
+    pcm: np.ndarray, held: int, done: threading.Event, stop: threading.Event | None
 ) -> Generator[bytes, int, None]:
-    """Hands the device its frames; sets ``done`` when the last of them have been played."""
+    """Hands the device its frames; sets ``done`` when the last of them have been played.
+
+    held: how many frames the device holds ahead of what is heard.
+    """
     frames = yield b""
     at = 0
     while at < len(pcm) and not (stop is not None and stop.is_set()):
@@ -225,10 +230,9 @@ def _feed(
         at += len(block)
         frames = yield np.pad(block, (0, frames - len(block))).tobytes()
     if at >= len(pcm):
-        # the device is still playing what it holds: let that run out under silence
-        tail = 0
-        while tail < 2 * frames:
-            tail += frames
+        # the device is still playing what it holds: push that out with silence
+        while held > 0:
+            held -= frames
             frames = yield bytes(2 * frames)
     done.set()
     while True:
@@ -254,7 +258,7 @@ def play(
         import miniaudio
 
         done = threading.Event()
-        feed = _feed(pcm, done, stop)
+        feed = _feed(pcm, rate * PERIOD_MS * PERIODS // 1000, done, stop)
         next(feed)
         try:
             device.start(feed)

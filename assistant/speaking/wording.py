@@ -680,10 +680,10 @@ def _duration_parts(duration: Quantity | timedelta) -> tuple[str, list[tuple[Dec
             return ("-" if count < 0 else ""), [(abs(count), own)]
         seconds = float(duration.to("second").magnitude)
     size = Decimal(repr(round(abs(_finite(seconds)), 6)))  # a microsecond is float noise
-    for below, step in _DURATION_STEPS:
-        rounded = (size / step).quantize(Decimal(1), rounding=ROUND_HALF_UP) * step
-        if rounded < below:
-            break
+    # each bound is a multiple of its step, so a figure that rounds up to the bound reads the
+    # same in the next row
+    step = next(step for below, step in _DURATION_STEPS if size < below)
+    rounded = (size / step).quantize(Decimal(1), rounding=ROUND_HALF_UP) * step
     sign = "-" if seconds < 0 and rounded else ""
     if rounded == 0:
         return "", [(Decimal(0), "minute")]

@@ -150,21 +150,23 @@ def test_impossible_names(tmp_path, name):
 def test_playing_takes_as_long_as_the_sound():
     start = time.monotonic()
     assert play(tone(0.5), RATE, backends=NULL) is True
-    assert 0.4 <= time.monotonic() - start <= 1.5
+    # the sound, and what the device holds ahead; not a moment less
+    assert 0.7 <= time.monotonic() - start <= 2.0
 
 
 def test_every_sample_reaches_the_device_once():
     pcm = np.arange(1, 1001, dtype="<i2")
     done = threading.Event()
-    feed = playback._feed(pcm, done, None)
+    feed = playback._feed(pcm, 900, done, None)
     next(feed)
     blocks = [feed.send(frames) for frames in (300, 300, 300, 300)]
     assert all(len(block) == 2 * 300 for block in blocks)
     sent = np.frombuffer(b"".join(blocks), "<i2")
     assert np.array_equal(sent[:1000], pcm) and not sent[1000:].any()
-    assert not done.is_set()  # the device still holds the end of it
     for _ in range(3):
+        assert not done.is_set()  # the device still holds the end of it
         assert not any(feed.send(300))
+    feed.send(300)
     assert done.is_set()
 
 
