@@ -164,8 +164,8 @@ def test_every_sample_reaches_the_device_once():
     sent = np.frombuffer(b"".join(blocks), "<i2")
     assert np.array_equal(sent[:1000], pcm) and not sent[1000:].any()
     for _ in range(3):
-        assert not done.is_set()  # the device still holds the end of it
         assert not any(feed.send(300))
+        assert not done.is_set()  # the device still holds the end of it
     feed.send(300)
     assert done.is_set()
 
