@@ -235,7 +235,8 @@ class _Characters:
                 kind = "digits" if sign == "°" else "word"
                 yield from self._enter(sign, ("gap", tail, kind), outputs)
             for form in written.spelled_forms(token, self.typed)[1:]:
-                if len(form) <= 4 and form.rstrip(".").isalpha():
+                quote = self.typed and form in ("'", '"')
+                if quote or (len(form) <= 4 and form.rstrip(".").isalpha()):
                     yield from self._cased(form, ("gap", tail, "word"), outputs)
             if self.typed and lower in ("f", "c"):
                 yield from self._cased(token, ("gap", tail, "word"), outputs)
@@ -309,6 +310,15 @@ class Graph:
             final = any(self._characters.stops(state) for state in key)
             node = self._nodes[key] = Node(key, final)
         return node
+
+    def agendas(self) -> tuple[Agenda, ...]:
+        """Where the sentences of each root begin, for walking word by word."""
+        return tuple(self._roots.values())
+
+    def next_words(self, agenda: Agenda) -> tuple[list[tuple[str, Agenda]], bool]:
+        """The words that may come next, each with what follows it; whether one may stop."""
+        words, stops = self._words.next(agenda)
+        return [(token, tail) for _, token, tail in words], bool(stops)
 
     def steps(self, node: Node) -> dict[str, Node]:
         """Character -> next node, for every character that may follow."""

@@ -1,0 +1,5 @@
+"""``python -m assistant`` is ``clampcall``."""
+
+from assistant.cli import main
+
+main()

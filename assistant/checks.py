@@ -1,0 +1,72 @@
+"""What works on this machine, and how to mend what does not (``clampcall checkup``)."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from assistant.exchange import SAMPLE_RATE
+
+
+class Check(NamedTuple):
+    """One line of the check-up. ``needed``: without it no spoken question is answered."""
+
+    name: str
+    ok: bool
+    note: str
+    needed: bool = True
+
+
+def run_checks() -> list[Check]:
+    """Try every part for real, in the order an answer passes through them."""
+    return [_grammars(), _products(), _model(), *_voices(), *_playback()]
+
+
+def _grammars() -> Check:
+    from assistant.bench import Bench, grammar_folder
+    from assistant.hearing.jsgf import GrammarError
+
+    try:
+        roots = Bench().rules.roots
+    except GrammarError as trouble:
+        return Check("grammars", False, str(trouble))
+    return Check("grammars", True, f"{len(roots)} question families in {grammar_folder()}")
+
+
+def _products() -> Check:
+    from assistant.products.shelf import load_shelf, shop_folder
+
+    shelf = load_shelf()
+    if shelf.problems:
+        return Check("product cards", False, "; ".join(shelf.problems))
+    return Check(
+        "product cards",
+        True,
+        f"{len(shelf.cards)} cards, {len(shelf.own)} of them the shop's own from {shop_folder()}",
+    )
+
+
+def _model() -> Check:
+    import numpy as np
+
+    from assistant.hearing.speech_model import ModelMissing, SpeechModel
+
+    try:
+        model = SpeechModel()
+        model.begin(model.encode(np.zeros(SAMPLE_RATE, dtype=np.float32)))
+    except ModelMissing as trouble:
+        return Check("speech model", False, str(trouble))
+    except Exception as trouble:
+        return Check("speech model", False, f"{trouble}: reinstall onnxruntime and clampcall")
+    return Check("speech model", True, "the bundled English model runs")
+
+
+def _voices() -> list[Check]:
+    from assistant.speaking.voices import voice_report
+
+    return [Check(row.name, row.ok, row.advice, needed=False) for row in voice_report()]
+
+
+def _playback() -> list[Check]:
+    from assistant.speaking.playback import device_report
+
+    return [Check(row.name, row.ok, row.advice, needed=False) for row in device_report()]

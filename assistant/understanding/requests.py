@@ -1,0 +1,180 @@
+"""What was heard to a request: the routine, its typed slots; or a question back; or no.
+
+Reads nothing but the routines' declarations.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Hashable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from assistant.declaration import Routine, Slot
+from assistant.exchange import Clarify, Heard, NotForMe, Reading, Refusal, Request
+from assistant.speaking.wording import spoken, written
+from assistant.units import Quantity
+from assistant.understanding import quantities
+from assistant.understanding.quantities import NotAQuantity
+
+QUANTITY_KINDS = ("length", "duration", "volume", "area", "mass")
+
+
+@dataclass(frozen=True)
+class Limits:
+    """When a hearing is good enough. Set by measurement; see DEVELOPERS.md.
+
+    doubt: a margin below this between two readings that differ is asked back.
+    strange: a free decoding better than the best reading by more than this is speech
+        that is not for the program.
+    """
+
+    doubt: float = 1.0
+    strange: float = 25.0
+
+    def is_strange(self, heard: Heard) -> bool:
+        return not heard.typed and heard.free_margin > self.strange
+
+
+def said_in_figures(reading: Reading) -> Hashable:
+    """A meaning for any grammar: tags with their numbers as figures and units by one name."""
+    tags = tuple((name, quantities.canonical(value)) for name, value in reading.tags)
+    return reading.rule, tags
+
+
+@dataclass(frozen=True)
+class Interpreter:
+    """Turns Heard into Request, Clarify or NotForMe.
+
+    units: "us" or "metric", for bare numbers. products: spoken name -> card key.
+    """
+
+    routines: Mapping[str, Routine]
+    units: str
+    products: Mapping[str, str]
+    limits: Limits = Limits()
+
+    def interpret(self, heard: Heard) -> Request | Clarify | NotForMe:
+        """Raises Refusal for a value outside the range a slot declares."""
+        if heard.best is None:
+            return NotForMe("that is not a question I know", heard)
+        if self.limits.is_strange(heard):
+            return NotForMe("that did not sound like a question for me", heard)
+        routine = self.routines[heard.best.rule]
+        if not heard.typed and heard.margin < self.limits.doubt:
+            rival = self._rival(heard)
+            if rival is not None:
+                return self._ask_which(heard, rival)
+        slots = self.slots(heard.best)
+        for slot in routine.slots:
+            if slot.required and slot.name not in slots:
+                return Clarify(slot.ask, slot.ask, heard, routine.name, slot.name)
+        for name, value in slots.items():
+            self._check_range(routine.slot(name), value)
+        return Request(routine.name, slots, heard)
+
+    def meaning(self, reading: Reading) -> Hashable:
+        """Equal for readings that ask the same: "half an inch" and "0.5 inch"."""
+        try:
+            slots = self.slots(reading)
+        except NotAQuantity:
+            return reading.rule, reading.tags
+        return reading.rule, frozenset((name, _key(value)) for name, value in slots.items())
+
+    def slots(self, reading: Reading) -> dict[str, Any]:
+        """Typed values of the reading's tags; raises NotAQuantity."""
+        routine = self.routines[reading.rule]
+        found: dict[str, Any] = {}
+        for name, words in reading.tags:
+            slot = routine.slot(name)
+            value = self._value(slot, words)
+            found[name] = (*found.get(name, ()), value) if slot.many else value
+        return found
+
+    def _value(self, slot: Slot, words: str) -> Any:
+        unit = (slot.default_unit or {}).get(self.units)
+        if slot.kind in QUANTITY_KINDS:
+            return quantities.quantity(words, slot.kind, unit)
+        if slot.kind in _CONVERTERS:
+            return _CONVERTERS[slot.kind](words)
+        if slot.kind == "temperature":
+            default = unit or {"us": "degF", "metric": "degC"}[self.units]
+            return quantities.temperature(words, default)
+        if slot.kind == "choice":
+            return (slot.choices or {}).get(words, words)
+        if slot.kind == "product":
+            return self.products.get(words, words)
+        return words
+
+    def _rival(self, heard: Heard) -> Reading | None:
+        best = self.meaning(heard.best)
+        return next((other for other in heard.alternatives if self.meaning(other) != best), None)
+
+    def _ask_which(self, heard: Heard, rival: Reading) -> Clarify:
+        first, second = _difference(heard.best, rival)
+        return Clarify(
+            question=f"Did you say {first!r} or {second!r}?",
+            spoken=f"Did you say {_apart(first)}, or {_apart(second)}?",
+            heard=heard,
+            routine=heard.best.rule,
+        )
+
+    @staticmethod
+    def _check_range(slot: Slot, value: Any) -> None:
+        for single in value if slot.many else (value,):
+            if slot.low is not None and single < slot.low:
+                raise _out_of_range(slot, single, "under", slot.low)
+            if slot.high is not None and single > slot.high:
+                raise _out_of_range(slot, single, "over", slot.high)
+
+
+_CONVERTERS: Mapping[str, Callable[[str], Any]] = {
+    "count": lambda words: int(quantities.number(words.lower().split())),
+    "number": lambda words: float(quantities.number(words.lower().split())),
+    "percent": quantities.percent,
+    "ratio": quantities.ratio,
+    "clock": quantities.clock,
+}
+
+
+def _key(value: Any) -> Hashable:
+    if isinstance(value, Quantity):
+        base = value.to_base_units()
+        return round(float(base.magnitude), 9), str(base.units)
+    if isinstance(value, tuple):
+        return tuple(_key(item) for item in value)
+    return value
+
+
+def _out_of_range(slot: Slot, value: Any, side: str, limit: Any) -> Refusal:
+    name = slot.name.replace("_", " ")
+    return Refusal(
+        f"The {name} of {written(value)} is {side} the limit of {written(limit)}: say it again.",
+        f"The {name} of {spoken(value)} is {side} the limit of {spoken(limit)}. Say it again.",
+    )
+
+
+def _difference(one: Reading, other: Reading) -> tuple[str, str]:
+    """The values in which two readings differ, or the whole sentences."""
+    ours, theirs = dict(one.tags), dict(other.tags)
+    names = [
+        name
+        for name in ours | theirs
+        if quantities.canonical(ours.get(name, "")) != quantities.canonical(theirs.get(name, ""))
+    ]
+    if one.rule == other.rule and len(names) == 1 and names[0] in ours and names[0] in theirs:
+        return ours[names[0]], theirs[names[0]]
+    return one.text, other.text
+
+
+def _apart(words: str) -> str:
+    """Number words followed by their figures one by one: "fifty inches, five zero"."""
+    figures = [
+        part for part in quantities.canonical(words).split() if part.isdigit() and len(part) > 1
+    ]
+    if not figures:
+        return words
+    said = ", ".join(" ".join(_FIGURES[int(figure)] for figure in part) for part in figures)
+    return f"{words}, {said}"
+
+
+_FIGURES = "zero one two three four five six seven eight nine".split()

@@ -1,0 +1,275 @@
+"""Typed text to a reading: an exact parse first, then the nearest sentence that fits.
+
+The exact parse walks the same grammar graph as the ear does, in its typed form. What does
+not fit is aligned word by word with the sentences of the grammar: spelling is compared by
+rapidfuzz, small words may be missing or too many, and the clauses may stand the other way
+round. Numbers and words that turn a meaning over ("not", "minus") are never guessed: they
+must match.
+"""
+
+from __future__ import annotations
+
+import heapq
+import itertools
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from num2words import num2words
+from rapidfuzz import fuzz, process
+
+from assistant.exchange import Heard, Reading
+from assistant.hearing.graph import Agenda, Graph
+from assistant.hearing.written import DENOMINATORS, SPELLINGS, TYPED_ABBREVIATIONS
+from assistant.understanding.quantities import NUMBER_WORDS
+
+LONGEST_TEXT = 300
+"""Characters; a question is shorter."""
+
+CONFIDENT = 0.72
+"""Alignments less close than this are not taken. Set on misspelt and reordered questions in
+the tests: true ones lie above, questions about other things below."""
+
+_FILLERS = frozenset(
+    "a an the do does did i we you it is are be will would should can could please to of for "
+    "at in on with so okay me my that this now just need have got going go about up".split()
+)
+_PROTECTED = NUMBER_WORDS - {"a", "an", "and", "o", "oh"} | {"not", "no", "never", "don't", "without"}
+_FILLER_COST, _WORD_COST = 0.12, 0.8
+_TURN_COST = 0.25
+"""For reading the second part of the text before the first."""
+_LEAST_ALIKE = 0.74
+"""Words less alike than this (0..1 by rapidfuzz) are not the same word misspelt."""
+_MOST_STATES = 12_000
+"""Search effort per text, all turns together; past it the text counts as not understood."""
+
+_VULGAR = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8",
+           "⅓": "1/3", "⅔": "2/3"}
+
+
+def tidy(text: str) -> str:
+    """Lower case, one kind of quote and dash, single spaces, no closing punctuation."""
+    for sign, plain in _VULGAR.items():
+        text = re.sub(rf"(\d)\s*{sign}", rf"\1 {plain}", text).replace(sign, plain)
+    text = text.replace("’", "'").replace("‘", "'").replace("”", '"').replace("“", '"')
+    text = text.replace("''", '"').replace("″", '"').replace("′", "'").replace("º", "°")
+    text = re.sub(r"[\u2010-\u2015\u2212]", "-", text).lower()
+    text = re.sub(r"(\d),(\d{3})\b", r"\1\2", text)
+    text = re.sub(r"(?<=\d)(['\"])(?=\d)", r"\1 ", text)  # 3'4" -> 3' 4"
+    text = re.sub(r"(?<=\d)\s+(?=[°%])", "", text)
+    text = re.sub(r"°\s*(?=[fc]\b)", "° ", text)
+    text = re.sub(r"(?<![\d\w])-\s*(?=\d)", "minus ", text)
+    text = re.sub(r"(?<=[a-z])-(?=[a-z])", " ", text)
+    text = re.sub(r"[,;:!?]+(?=\s|$)", " ", text)
+    text = re.sub(r"\.(?=\s|$)", " ", text)
+    return " ".join(text.split())
+
+
+def understand(text: str, graph: Graph, examples: Iterable[str] = ()) -> Heard:
+    """The reading of typed text; ``graph`` must be a typed one.
+
+    ``best`` is None when nothing fits well enough; ``alternatives`` then holds nothing and
+    the caller offers ``nearest(text, examples)``.
+    """
+    plain = tidy(text[:LONGEST_TEXT])
+    exact = graph.readings(plain)
+    if exact:
+        return Heard(exact[0], free_text=text, alternatives=tuple(exact[1:]), typed=True)
+    found = _Aligner(graph).best(in_words(plain))
+    if found is None or found.confidence < CONFIDENT:
+        return Heard(
+            None, free_text=text, confidence=found.confidence if found else 0.0, typed=True
+        )
+    return Heard(found.reading, free_text=text, confidence=found.confidence, typed=True)
+
+
+def nearest(text: str, examples: Iterable[str], most: int = 3) -> tuple[str, ...]:
+    """The examples most like the text, to show what can be asked."""
+    found = process.extract(
+        tidy(text[:LONGEST_TEXT]), list(examples), scorer=fuzz.token_set_ratio, limit=most
+    )
+    return tuple(example for example, _, _ in found)
+
+
+# --- figures and abbreviations to words -------------------------------------------------
+
+_UNIT_WORDS = {
+    form.rstrip("."): word
+    for table in (SPELLINGS, TYPED_ABBREVIATIONS)
+    for word, forms in table.items()
+    for form in forms
+    if word.endswith("s") or word in ("degrees", "square", "cubic", "fluid", "diameter", "and")
+}
+_AFTER_NUMBER_ONLY = {"in", "m", "l", "g", "s", "h", "c", "f", "min", "'", '"'}
+_TOKENS = re.compile(r"\d+:\d\d|\d+/\d+|\d*\.\d+|\d+|°|%|'(?=\s|$)|\"|[^\W\d_]+(?:'[^\W\d_]+)*")
+_DENOMINATOR_WORDS = {value: word for word, value in DENOMINATORS.items() if word.endswith("s")}
+
+
+def in_words(plain: str) -> list[str]:
+    """Tidy text as the words a person would say: "3/8 in" -> three eighths inches."""
+    words: list[str] = []
+    after_number = False
+    for token in _TOKENS.findall(plain):
+        if token[0].isdigit() or (token[0] == "." and len(token) > 1):
+            if "/" in token and after_number:
+                words.append("and")
+            words += _number_words(token)
+            after_number = True
+            continue
+        if token in _AFTER_NUMBER_ONLY and not after_number:
+            words.append(token)
+        elif token == "°":
+            words.append("degrees")
+            continue
+        elif token == "%":
+            words.append("percent")
+        elif token in ("f", "c"):
+            words.append({"f": "fahrenheit", "c": "celsius"}[token])
+        else:
+            words.append(_UNIT_WORDS.get(token, token))
+        after_number = token in NUMBER_WORDS
+    return words
+
+
+def _number_words(token: str) -> list[str]:
+    if len(token) > 9:
+        return [token]
+    if ":" in token:
+        hour, minute = token.split(":")
+        minutes = [] if minute == "00" else _whole_words(minute)
+        if minute.startswith("0") and minute != "00":
+            minutes = ["oh", *minutes]
+        return _whole_words(hour) + minutes
+    if "/" in token:
+        top, bottom = token.split("/")
+        if int(bottom) in _DENOMINATOR_WORDS and int(top) > 0:
+            word = _DENOMINATOR_WORDS[int(bottom)]
+            if top == "1":
+                return ["a", word[:-1] if word != "halves" else "half"]
+            return [*_whole_words(top), word]
+        return [token]
+    if "." in token:
+        whole, places = token.split(".")
+        lead = _whole_words(whole) if whole else []
+        return [*lead, "point", *(num2words(int(digit)) for digit in places)]
+    return _whole_words(token)
+
+
+def _whole_words(digits: str) -> list[str]:
+    return num2words(int(digits)).replace("-", " ").replace(",", "").replace(" and ", " ").split()
+
+
+# --- alignment --------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Aligned:
+    reading: Reading
+    confidence: float
+
+
+class _Aligner:
+    """Cheapest sentence of the grammar for given words: Dijkstra over (place, words used)."""
+
+    def __init__(self, graph: Graph):
+        self._graph = graph
+        self._effort = 0
+
+    def best(self, words: list[str]) -> Aligned | None:
+        if not words or len(words) > 40:
+            return None
+        found: list[tuple[float, list[str]]] = []
+        most = (1 - CONFIDENT) * self._weight(words) + _TURN_COST
+        for turn in range(len(words)):
+            if turn and words[turn] in _PROTECTED and words[turn - 1] in _PROTECTED:
+                continue  # never tear a number apart
+            price = _TURN_COST if turn else 0.0
+            if found and price >= found[0][0]:
+                break
+            aligned = self._align(words[turn:] + words[:turn], most - price)
+            if aligned:
+                heapq.heappush(found, (aligned[0] + price, aligned[1]))
+        if not found:
+            return None
+        cost, sentence = found[0]
+        confidence = max(0.0, 1.0 - cost / self._weight(words))
+        readings = self._graph.readings(" ".join(sentence))
+        return Aligned(readings[0], round(confidence, 2)) if readings else None
+
+    @staticmethod
+    def _weight(words: list[str]) -> float:
+        return sum(0.4 if word in _FILLERS else 1.0 for word in words) or 1.0
+
+    def _align(self, words: list[str], most: float) -> tuple[float, list[str]] | None:
+        order = itertools.count()
+        queue: list[tuple] = [
+            (0.0, 0, next(order), agenda, ()) for agenda in self._graph.agendas()
+        ]
+        done: set[tuple[int, int]] = set()
+        while queue and self._effort < _MOST_STATES:
+            cost, used, _, agenda, sentence = heapq.heappop(queue)
+            used = -used
+            if (id(agenda), used) in done:
+                continue
+            done.add((id(agenda), used))
+            self._effort += 1
+            following, stops = self._graph.next_words(agenda)
+            if used == len(words) and stops:
+                return cost, _unchain(sentence)
+            if used < len(words):
+                price = _dropping(words[used])
+                if price is not None and cost + price <= most:
+                    heapq.heappush(
+                        queue, (cost + price, -(used + 1), next(order), agenda, sentence)
+                    )
+            for token, tail in following:
+                if used < len(words):
+                    price = _taking(words[used], token)
+                    if price is not None and cost + price <= most:
+                        heapq.heappush(
+                            queue,
+                            (cost + price, -(used + 1), next(order), tail, (sentence, token)),
+                        )
+                price = _adding(token)
+                if price is not None and cost + price <= most:
+                    heapq.heappush(
+                        queue, (cost + price, -used, next(order), tail, (sentence, token))
+                    )
+        return None
+
+
+def _unchain(chain: tuple) -> list[str]:
+    words = []
+    while chain:
+        chain, word = chain
+        words.append(word)
+    return words[::-1]
+
+
+def _dropping(word: str) -> float | None:
+    """Cost of ignoring a word of the text; None where that is not allowed."""
+    if word in _PROTECTED or any(char.isdigit() for char in word):
+        return None
+    return _FILLER_COST if word in _FILLERS or word == "and" else _WORD_COST
+
+
+def _adding(token: str) -> float | None:
+    """Cost of a grammar word that the text lacks."""
+    token = token.lower()
+    if token in _PROTECTED:
+        return None
+    return _FILLER_COST if token in _FILLERS or token == "and" else _WORD_COST
+
+
+def _taking(word: str, token: str) -> float | None:
+    """Cost of taking a word of the text for a word of the grammar."""
+    token = token.lower()
+    if word == token:
+        return 0.0
+    if word in _PROTECTED or token in _PROTECTED or len(word) < 3:
+        return None
+    alike = fuzz.ratio(word, token) / 100
+    return 1.0 - alike if alike >= _LEAST_ALIKE else None
+
+
+__all__ = ["CONFIDENT", "Agenda", "in_words", "nearest", "tidy", "understand"]
