@@ -75,6 +75,14 @@ def test_a_named_product_is_used(us):
     assert "work time is short" in " ".join(found.cautions)
 
 
+def test_said_waste_replaces_the_cards(us):
+    # by hand: 72.396 * 0.2, and none
+    found = ask(us, length=Q(40, "inch"), waste=0.2)
+    assert found.figures["waste_volume"].m_as("mL") == pytest.approx(14.479, abs=1e-3)
+    assert "With 20 % waste" in found.sentence
+    assert ask(us, length=Q(40, "inch"), waste=0.0).figures["waste_volume"].magnitude == 0
+
+
 def test_shapes(us):
     def volume(**slots):
         figures = ask(us, length=Q(1, "m"), bead=Q(10, "mm"), **slots).figures

@@ -98,6 +98,11 @@ def test_a_cartridge_used_to_the_drop_is_one_cartridge():
     assert material_needed(Q(203 / 1.1, "mL"), PACKAGE, waste=0.1).cartridges == 1
 
 
+def test_float_noise_leaves_nothing_over_rather_than_less():
+    found = material_needed(Q(203 * (1 + 5e-10), "mL"), PACKAGE)
+    assert (found.cartridges, found.left_over.m_as("mL")) == (1, 0)
+
+
 def test_an_extra_tip_costs_its_own_loss():
     plain = material_needed(Q(100, "mL"), PACKAGE)
     paused = material_needed(Q(100, "mL"), PACKAGE, extra_tips=2)
