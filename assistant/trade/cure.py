@@ -170,6 +170,103 @@ def stage_time(
     return time_at_temperature(ends, temperature, limits)
 
 
+@dataclass(frozen=True)
+class TemperatureForTime:
+    """The lowest temperature at which a stage is done within a time.
+
+    any_allowed: the time suffices even at the lowest temperature for which the card gives a
+    time; ``temperature`` is that one. reached: the exact time at ``temperature``.
+    """
+
+    temperature: Quantity
+    reached: TimeAtTemperature
+    any_allowed: bool
+
+
+class TooShort(ValueError):
+    """No allowed temperature is warm enough. fastest: the time at the warmest, ``warmest``."""
+
+    def __init__(self, fastest: Quantity, warmest: Quantity):
+        self.fastest = fastest
+        self.warmest = warmest
+        super().__init__(f"even at {warmest:.4g~P} it takes {fastest.to('minute'):.4g~P}")
+
+
+def temperature_span(
+    rows: Sequence[tuple[Quantity, Quantity]], limits: Limits
+) -> tuple[Quantity, Quantity]:
+    """The coldest and the warmest temperature for which ``time_at_temperature`` gives a time.
+
+    With two rows or more, the table inside the limits; with one, the limits. Raises
+    ValueError for an empty table or one that lies outside the limits.
+    """
+    if not rows:
+        raise ValueError("the table holds no row")
+    if len(rows) == 1:
+        return limits.lowest, limits.highest
+    order = sorted((temperature for temperature, _ in rows), key=_kelvin)
+    coldest = max(order[0], limits.lowest, key=_kelvin)
+    warmest = min(order[-1], limits.highest, key=_kelvin)
+    if _kelvin(coldest) > _kelvin(warmest) + FLOAT_NOISE_KELVIN:
+        raise ValueError("the table lies outside the limits")
+    return coldest, warmest
+
+
+def temperature_for_time(
+    rows: Sequence[tuple[Quantity, Quantity]], time: Quantity, limits: Limits
+) -> TemperatureForTime:
+    """The lowest temperature at which the time of the table is ``time`` or less.
+
+    The inverse of ``time_at_temperature``: ``1/T`` linear over ln(t) between the rows, with
+    one row ``T = T_row + 10 K * log2(t_row / t)``. time: above zero. Times must not grow
+    with temperature. Where the reading of a row reaches half a degree to its warm side, the
+    answer is the warm side's end.
+
+    Raises TooShort when even the warmest allowed temperature takes longer, and ValueError
+    for a time of zero or less or a faulty table.
+    """
+    minutes = time.m_as("minute")
+    if not (math.isfinite(minutes) and minutes > 0):
+        raise ValueError(f"the time must be above zero, not {time}")
+    coldest, warmest = temperature_span(rows, limits)
+    at_coldest = time_at_temperature(rows, coldest, limits)
+    if at_coldest.time <= time:
+        return TemperatureForTime(coldest, at_coldest, any_allowed=True)
+    at_warmest = time_at_temperature(rows, warmest, limits)
+    if at_warmest.time > time:
+        raise TooShort(at_warmest.time, warmest)
+
+    kelvin = min(_kelvin(warmest), max(_kelvin(coldest), _on_the_line(rows, minutes)))
+    found = Q(kelvin, "kelvin")
+    reached = time_at_temperature(rows, found, limits)
+    if reached.time.m_as("minute") > minutes * (1 + FLOAT_NOISE_SHARE):
+        # the nearest row's time stands for half a degree beyond it: pass that half degree
+        row = _kelvin(reached.rows[0])
+        kelvin = row + SAME_READING.m_as("kelvin") + 2 * FLOAT_NOISE_KELVIN
+        found = Q(min(kelvin, _kelvin(warmest)), "kelvin")
+        reached = time_at_temperature(rows, found, limits)
+    return TemperatureForTime(found, reached, any_allowed=False)
+
+
+FLOAT_NOISE_SHARE = 1e-9
+"""A time is not passed by less than this share of it."""
+
+
+def _on_the_line(rows: Sequence[tuple[Quantity, Quantity]], minutes: float) -> float:
+    """Kelvin at which the line through the rows has this time; it must be on the line."""
+    table = sorted((_kelvin(t), time.m_as("minute")) for t, time in rows)
+    if len(table) == 1:
+        kelvin, stated = table[0]
+        return kelvin + DOUBLING_STEP.m_as("kelvin") * math.log2(stated / minutes)
+    cold, warm = next(
+        (a, b) for a, b in pairwise(table) if a[1] >= minutes >= b[1]
+    )
+    if cold[1] == warm[1]:
+        return cold[0]
+    share = math.log(cold[1] / minutes) / math.log(cold[1] / warm[1])
+    return 1 / ((1 - share) / cold[0] + share / warm[0])
+
+
 def arrhenius_factor(
     temperature: Quantity, reference: Quantity, activation_energy: Quantity
 ) -> float:

@@ -34,6 +34,18 @@ VOLUME_STEPS: dict[str, Steps] = {
     "fluid_ounce": ((10, 0.1), (50, 0.5), (math.inf, 1)),
 }
 
+DEW_POINT_STEP = 0.5
+"""Degrees of either scale."""
+
+MARGIN_STEP = 0.1
+"""Degrees of either scale; the margin that is asked for is a multiple of it in both."""
+
+LENGTH_STEPS: dict[str, float] = {"inch": 1 / 16, "mm": 1}
+"""As a tape is read (common practice, no source)."""
+
+BUTTON_STEPS: dict[str, float] = {"inch": 0.001, "mm": 0.1}
+"""As calipers are read (common practice, no source)."""
+
 STEP_TOLERANCE = 1e-9
 """A figure this near to a step, relative to the figure, is on it: float noise, not time."""
 
@@ -81,9 +93,66 @@ def leftover_down(volume: Quantity, unit: str = "mL") -> Quantity:
     return _volume(volume, unit, "down")
 
 
+def warmest_needed_up(temperature: Quantity, unit: str) -> Quantity:
+    """A temperature that must be reached, as it is said: whole degrees, never colder.
+
+    temperature: a reading. unit: "degF" or "degC", the answer's.
+    """
+    return Q(_to_step_signed(temperature.m_as(unit), "up"), unit)
+
+
+def hottest_allowed_down(temperature: Quantity, unit: str) -> Quantity:
+    """A temperature that must not be passed, as it is said: whole degrees, never hotter.
+
+    Arguments as for ``warmest_needed_up``.
+    """
+    return Q(_to_step_signed(temperature.m_as(unit), "down"), unit)
+
+
 def pieces_up(count: float) -> int:
     """Whole cartridges or tips: the next whole number, unless ``count`` is one already."""
     return round(_to_step(count, 1.0, "up"))
+
+
+def dew_point_up(dew_point: Quantity, unit: str) -> Quantity:
+    """A dew point, or the least temperature of bare metal, as it is said: never colder.
+
+    dew_point: a reading. unit: "degF" or "degC", the answer's.
+    """
+    return Q(_to_step(_finite(dew_point.m_as(unit)), DEW_POINT_STEP, "up"), unit)
+
+
+def margin_down(difference: Quantity, unit: str) -> Quantity:
+    """How far a reading is from its limit, as it is said: never more than it is.
+
+    difference: of two temperatures, negative past the limit. unit: "delta_degF" or
+    "delta_degC".
+    """
+    return Q(_to_step(_finite(difference.m_as(unit)), MARGIN_STEP, "down"), unit)
+
+
+def length_up(length: Quantity, unit: str) -> Quantity:
+    """A length of which there must be enough, as it is said: never shorter.
+
+    length: zero or more. unit: "inch" (sixteenths) or "mm" (whole ones), the answer's.
+    """
+    return Q(_to_step(_finite(length.m_as(unit)), LENGTH_STEPS[unit], "up"), unit)
+
+
+def length_down(length: Quantity, unit: str) -> Quantity:
+    """A length of which there must not be too much, as it is said: never longer.
+
+    Arguments as for ``length_up``.
+    """
+    return Q(_to_step(_finite(length.m_as(unit)), LENGTH_STEPS[unit], "down"), unit)
+
+
+def button_up(diameter: Quantity, unit: str) -> Quantity:
+    """A weld button's smallest diameter, as it is said: never smaller.
+
+    diameter: above zero. unit: "inch" (thousandths) or "mm" (tenths), as calipers read.
+    """
+    return Q(_to_step(_finite(diameter.m_as(unit)), BUTTON_STEPS[unit], "up"), unit)
 
 
 def _time(time: Quantity, direction: Direction) -> Quantity:
@@ -93,6 +162,19 @@ def _time(time: Quantity, direction: Direction) -> Quantity:
 
 def _volume(volume: Quantity, unit: str, direction: Direction) -> Quantity:
     return Q(_by_steps(volume.m_as(unit), VOLUME_STEPS[unit], direction), unit)
+
+
+def _to_step_signed(degrees: float, direction: Direction) -> float:
+    """Whole degrees; a reading may lie below zero."""
+    if not math.isfinite(degrees):
+        raise ValueError(f"cannot round {degrees}: it must be a finite figure")
+    return _to_step(degrees, 1.0, direction)
+
+
+def _finite(value: float) -> float:
+    if not math.isfinite(value):
+        raise ValueError(f"cannot round {value}: it must be a finite figure")
+    return value
 
 
 def _by_steps(value: float, steps: Steps, direction: Direction) -> float:
