@@ -14,7 +14,6 @@ time with the words and tag marks on the arcs.
 
 from __future__ import annotations
 
-import heapq
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from functools import partial
@@ -172,12 +171,22 @@ class _Characters:
     def __init__(self, words: _Words, typed: bool):
         self.words, self.typed = words, typed
         self._arcs: dict[CharState, tuple[_Arc, ...]] = {}
+        self._by_char: dict[CharState, dict[str, list[_Arc]]] = {}
 
     def arcs(self, state: CharState) -> tuple[_Arc, ...]:
         arcs = self._arcs.get(state)
         if arcs is None:
             arcs = self._arcs[state] = tuple(getattr(self, f"_from_{state[0]}")(*state[1:]))
         return arcs
+
+    def arcs_by_char(self, state: CharState) -> dict[str, list[_Arc]]:
+        """The same arcs, by the character they write."""
+        table = self._by_char.get(state)
+        if table is None:
+            table = self._by_char[state] = {}
+            for arc in self.arcs(state):
+                table.setdefault(arc.char, []).append(arc)
+        return table
 
     def stops(self, state: CharState) -> tuple[tuple[Output, ...], ...]:
         """The ways a sentence may end at ``state``, each with its last outputs."""
@@ -345,69 +354,79 @@ class Graph:
         Several where the grammar is ambiguous; the one with the fewest words first, then
         the one whose rule stands first. Empty if the text is no sentence.
         """
-        Back = tuple  # (previous entry, outputs)
-        layer: dict[CharState, list[tuple[int, int, Back | None]]] = {}
         text = text.rstrip(CLOSING_MARKS + " ")
         order = {name: number for number, name in enumerate(self.rules.roots)}
-        for state, name in self._root_of.items():
-            layer[state] = [(0, order[name], (None, (name,)))]
+        layer: dict[CharState, list[_Entry]] = {
+            state: [_Entry(0, order[name], None, (name,))] for state, name in self._root_of.items()
+        }
         for char in text:
-            following: dict[CharState, list[tuple[int, int, Back | None]]] = {}
+            following: dict[CharState, list[_Entry]] = {}
             for state, entries in layer.items():
-                for arc in self._characters.arcs(state):
-                    if arc.char != char:
-                        continue
-                    spoken = sum(isinstance(output, str) for output in arc.outputs)
+                for arc in self._characters.arcs_by_char(state).get(char, ()):
                     bucket = following.setdefault(arc.to, [])
                     for entry in entries:
-                        bucket.append((entry[0] + spoken, entry[1], (entry, arc.outputs)))
-            layer = {
-                state: heapq.nsmallest(most, bucket, key=lambda entry: entry[:2])
-                for state, bucket in following.items()
-            }
-            if not layer:
+                        bucket.append(entry.then(arc.outputs) if arc.outputs else entry)
+            if not following:
                 return []
+            for bucket in following.values():
+                if len(bucket) > most:
+                    bucket.sort(key=_Entry.rank)
+                    del bucket[most:]
+            layer = following
         ended = [
-            (entry[0], entry[1], (entry, last))
+            entry.then(last)
             for state, entries in layer.items()
             for last in self._characters.stops(state)
             for entry in entries
         ]
         found: dict[tuple, Reading] = {}
-        for entry in sorted(ended, key=lambda entry: entry[:2]):
-            reading = _read_back(entry)
+        for entry in sorted(ended, key=_Entry.rank):
+            reading = entry.reading()
             found.setdefault((reading.rule, reading.text, reading.tags), reading)
         return list(found.values())[:most]
 
 
-def _read_back(entry) -> Reading:
-    outputs: list[Output] = []
-    back = entry[2]
-    parts = []
-    while back is not None:
-        previous, out = back
-        parts.append(out)
-        back = previous[2] if previous is not None else None
-    for out in reversed(parts):
-        outputs.extend(out)
-    rule = outputs[0]
-    words: list[str] = []
-    tags: list[tuple[int, str, str]] = []
-    opened: list[tuple[tuple[str, ...], int, int]] = []
-    for serial, output in enumerate(outputs[1:]):
-        if isinstance(output, str):
-            words.append(output)
-        elif isinstance(output, OpenTags):
-            opened.append((output.tags, len(words), serial))
-        else:
-            names, begun, opened_at = opened.pop()
-            covered = " ".join(words[begun:])
-            for tag in names:
-                name, value = jsgf.split_tag(tag)
-                tags.append((opened_at, name, covered if value is None else value))
-    tags.sort(key=lambda tag: tag[0])
-    return Reading(
-        text=" ".join(words),
-        tags=tuple((name, value) for _, name, value in tags),
-        rule=jsgf.RuleSet.short(rule),
-    )
+@dataclass(frozen=True, eq=False, slots=True)
+class _Entry:
+    """One way to have read a text so far, as a chain of outputs."""
+
+    spoken: int
+    """Words so far."""
+    root: int
+    before: _Entry | None
+    outputs: tuple[Output, ...]
+
+    def then(self, outputs: tuple[Output, ...]) -> _Entry:
+        spoken = self.spoken + sum(isinstance(output, str) for output in outputs)
+        return _Entry(spoken, self.root, self, outputs)
+
+    def rank(self) -> tuple[int, int]:
+        return self.spoken, self.root
+
+    def reading(self) -> Reading:
+        chain = []
+        entry: _Entry | None = self
+        while entry is not None:
+            chain.append(entry.outputs)
+            entry = entry.before
+        rule, *outputs = (output for outputs in reversed(chain) for output in outputs)
+        words: list[str] = []
+        tags: list[tuple[int, str, str]] = []
+        opened: list[tuple[tuple[str, ...], int, int]] = []
+        for serial, output in enumerate(outputs):
+            if isinstance(output, str):
+                words.append(output)
+            elif isinstance(output, OpenTags):
+                opened.append((output.tags, len(words), serial))
+            else:
+                names, begun, opened_at = opened.pop()
+                covered = " ".join(words[begun:])
+                for tag in names:
+                    name, value = jsgf.split_tag(tag)
+                    tags.append((opened_at, name, covered if value is None else value))
+        tags.sort(key=lambda tag: tag[0])
+        return Reading(
+            text=" ".join(words),
+            tags=tuple((name, value) for _, name, value in tags),
+            rule=jsgf.RuleSet.short(rule),
+        )

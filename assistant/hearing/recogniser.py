@@ -13,6 +13,10 @@ from assistant.hearing.graph import Graph
 from assistant.hearing.search import SearchResult, SearchSettings, search
 from assistant.hearing.speech_model import SpeechModel
 
+_FAR_BEHIND = 8.0
+"""Sentences that score this much less than the best are not read back."""
+_MOST_READ = 24
+
 Meaning = Callable[[Reading], Hashable]
 """Readings with equal meanings are one reading: their probabilities are added."""
 
@@ -47,8 +51,12 @@ def judge(result: SearchResult, graph: Graph, meaning: Meaning) -> Heard:
     One written text stands for one reading, the plainest: where the grammar lets "2.5" be
     "two point five" or "two and a half", the sound cannot tell, and no doubt is made of it.
     """
+    # What is far behind cannot be the answer nor make it doubtful.
+    near = [
+        ended for ended in result.ended if ended.score >= result.ended[0].score - _FAR_BEHIND
+    ]
     groups: dict[Hashable, list[tuple[Reading, float, float]]] = {}
-    for ended in result.ended:
+    for ended in near[:_MOST_READ]:
         reading = graph.readings(ended.text, most=1)[0]
         groups.setdefault(meaning(reading), []).append((reading, ended.score, ended.raw))
     ranked: list[tuple[Reading, float]] = []

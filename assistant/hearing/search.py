@@ -11,27 +11,30 @@ digit. Without it, a plain sum ends too early and drops tails ("of three eighths
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 
 from assistant.hearing.graph import Graph, Node
 from assistant.hearing.speech_model import Encoded, SpeechModel
-from assistant.hearing.vocabulary import END
+from assistant.hearing.vocabulary import END, Vocabulary
 
 
 @dataclass(frozen=True)
 class SearchSettings:
-    """Tuned by measurement on sentences and noise apart from the tests."""
+    """Tuned by measurement on sentences, voices and noise apart from the tests."""
 
-    width: int = 16
+    width: int = 12
     """Most hypotheses kept at a step."""
-    reach: float = 10.0
-    """Hypotheses further than this below the best one are dropped."""
-    bonus: float = 1.5
+    reach: float = 7.0
+    """Hypotheses further than this below the best one are dropped, and the search stops
+    when all that goes on is this far below the best finished sentence."""
+    bonus: float = 1.75
     """Added for each piece that holds a letter or a digit."""
-    finished_reach: float = 10.0
-    """The search stops when all that goes on is this far below the best finished one."""
+    pieces_per_second: float = 7.0
+    """Nobody speaks faster: a bound on the length of a sentence for its sound. It keeps the
+    bonus from drawing out long rows of digits in noise."""
+    pieces_more: int = 8
 
 
 @dataclass(eq=False, slots=True)
@@ -43,7 +46,8 @@ class Hypothesis:
     node: Node
     score: float
     raw: float
-    key: str = field(default="")
+    key: str
+    """Letters and digits so far; hypotheses that share it and the node are twins."""
 
     def pieces(self) -> list[int]:
         found = []
@@ -74,14 +78,12 @@ class SearchResult:
     """Rows given to the decoder over all steps, the free one included."""
 
 
-_PIECES_PER_SECOND = 12
-_PIECES_EXTRA = 16
 _LONGEST = 180
 """The decoder was trained on at most 194 pieces."""
 
 
-def _longest(seconds: float) -> int:
-    return min(_LONGEST, int(_PIECES_PER_SECOND * seconds) + _PIECES_EXTRA)
+def _longest(seconds: float, settings: SearchSettings) -> int:
+    return min(_LONGEST, int(settings.pieces_per_second * seconds) + settings.pieces_more)
 
 
 class FreeRow:
@@ -107,16 +109,18 @@ def log_totals(logits: np.ndarray) -> np.ndarray:
     return (top + np.log(np.exp(logits - top).sum(axis=1, keepdims=True)))[:, 0]
 
 
-def free_decode(model: SpeechModel, encoded: Encoded) -> tuple[str, float, int]:
-    """What the model writes unbound: text, log probability, steps."""
+def free_decode(
+    model: SpeechModel, encoded: Encoded, settings: SearchSettings = SearchSettings()
+) -> tuple[str, float, int]:
+    """What the model writes unbound: text, log probability, pieces."""
     free = FreeRow()
     logits, memory = model.begin(encoded)
-    longest = _longest(encoded.seconds)
+    longest = _longest(encoded.seconds, settings)
     free.take(logits[0], log_totals(logits)[0])
     while free.going and len(free.pieces) < longest:
         logits, memory = model.advance(encoded, memory, np.array(free.pieces[-1:]))
         free.take(logits[0], log_totals(logits)[0])
-    return model.vocabulary.text(free.pieces), free.raw, len(free.pieces)
+    return model.vocabulary.text(free.pieces).strip(), free.raw, len(free.pieces)
 
 
 def search(
@@ -127,55 +131,40 @@ def search(
 ) -> SearchResult:
     """The best sentences of ``graph`` for the encoded sound."""
     vocabulary = model.vocabulary
-    active = [Hypothesis(None, -1, graph.start, 0.0, 0.0)]
-    free = FreeRow()
+    longest = _longest(encoded.seconds, settings)
+    active = [Hypothesis(None, -1, graph.start, 0.0, 0.0, "")]
     ended: list[tuple[Hypothesis, float, float]] = []
-    best_ended = -np.inf
+    free = FreeRow()
+    free_row = 0  # the first call serves the one hypothesis and the free row alike
     logits, memory = model.begin(encoded)
-    free_row = 0
-    longest = _longest(encoded.seconds)
     steps, rows = 1, 1
     while True:
         totals = log_totals(logits)
         if free.going:
             free.take(logits[free_row], float(totals[free_row]))
-
-        # Gather what each hypothesis may become.
-        scores, owners, allowed = [], [], []
-        for row, hypothesis in enumerate(active):
-            options = vocabulary.allowed(graph, hypothesis.node)
-            allowed.append(options)
-            line = logits[row] - totals[row]
-            if hypothesis.node.final:
-                end = float(np.logaddexp.reduce(line[vocabulary.ending_ids]))
-                ended.append((hypothesis, hypothesis.score + end, hypothesis.raw + end))
-                best_ended = max(best_ended, hypothesis.score + end)
-            if len(options.ids):
-                scores.append(hypothesis.score + line[options.ids] + settings.bonus * options.speaks)
-                owners.append(row)
-        survivors: list[tuple[Hypothesis, int]] = []
-        if scores and steps < longest:
-            survivors = _survivors(active, owners, scores, allowed, logits, totals, vocabulary,
-                                   settings, best_ended)
-        if not survivors and not free.going:
-            break
-        if not survivors and len(free.pieces) >= longest:
-            break
+        ended += _endings(active, logits, totals, vocabulary)
+        survivors = []
+        if steps < longest:
+            best_ended = max((score for _, score, _ in ended), default=-np.inf)
+            survivors = _survivors(
+                active, logits, totals, vocabulary, graph, settings, best_ended
+            )
         active = [hypothesis for hypothesis, _ in survivors]
         parents = [row for _, row in survivors]
         pieces = [hypothesis.piece for hypothesis in active]
-        if free.going:
-            if len(free.pieces) >= longest:
-                free.going = False
-            else:
-                parents.append(free_row)
-                pieces.append(free.pieces[-1])
+        if free.going and steps < longest:
+            # Where the free text goes the way of a hypothesis, one row serves both.
+            step = (free_row, free.pieces[-1])
+            shared = (at for at, pair in enumerate(zip(parents, pieces, strict=True)) if pair == step)
+            free_row = next(shared, len(pieces))
+            if free_row == len(pieces):
+                parents.append(step[0])
+                pieces.append(step[1])
         if not pieces:
             break
         chosen = np.array(parents)
         if len(chosen) != len(logits) or (chosen != np.arange(len(chosen))).any():
             memory = memory.rows(chosen)
-        free_row = len(active)
         logits, memory = model.advance(encoded, memory, np.array(pieces))
         steps += 1
         rows += len(pieces)
@@ -193,38 +182,58 @@ def search(
     )
 
 
-def _survivors(active, owners, scores, allowed, logits, totals, vocabulary, settings, best_ended):
+def _endings(
+    active: list[Hypothesis], logits: np.ndarray, totals: np.ndarray, vocabulary: Vocabulary
+) -> list[tuple[Hypothesis, float, float]]:
+    """Hypotheses that are whole sentences, with their scores if they end here."""
+    found = []
+    for row, hypothesis in enumerate(active):
+        if hypothesis.node.final:
+            end = float(np.logaddexp.reduce(logits[row, vocabulary.ending_ids]) - totals[row])
+            found.append((hypothesis, hypothesis.score + end, hypothesis.raw + end))
+    return found
+
+
+def _survivors(
+    active: list[Hypothesis],
+    logits: np.ndarray,
+    totals: np.ndarray,
+    vocabulary: Vocabulary,
+    graph: Graph,
+    settings: SearchSettings,
+    best_ended: float,
+) -> list[tuple[Hypothesis, int]]:
     """The hypotheses of the next step, best first, each with the row it comes from."""
-    flat = np.concatenate(scores)
-    floor = max(flat.max() - settings.reach, best_ended - settings.finished_reach)
+    allowed = [vocabulary.allowed(graph, hypothesis.node) for hypothesis in active]
+    if not any(len(options.ids) for options in allowed):
+        return []
+    flat = np.concatenate(
+        [
+            hypothesis.score - totals[row] + logits[row, options.ids] + settings.bonus * options.speaks
+            for row, (hypothesis, options) in enumerate(zip(active, allowed, strict=True))
+        ]
+    )
+    floor = max(flat.max(), best_ended) - settings.reach
     candidates = np.flatnonzero(flat >= floor)
-    # Twins (the same words written or cut differently) merge below, so look a bit deeper.
-    most = settings.width * 2
-    if len(candidates) > most:
-        candidates = candidates[np.argpartition(-flat[candidates], most)[:most]]
     candidates = candidates[np.argsort(-flat[candidates], kind="stable")]
-    starts = np.cumsum([0] + [len(part) for part in scores])
+    starts = np.cumsum([0] + [len(options.ids) for options in allowed])
     merged: dict[tuple[Node, str], Hypothesis] = {}
     kept: list[tuple[Hypothesis, int]] = []
-    for candidate in candidates:
-        part = int(np.searchsorted(starts, candidate, side="right")) - 1
-        row = owners[part]
-        index = candidate - starts[part]
-        options = allowed[row]
-        piece = int(options.ids[index])
+    # Twins (the same words written or cut differently) merge, so look a bit deeper.
+    for candidate in candidates[: 2 * settings.width]:
+        row = int(np.searchsorted(starts, candidate, side="right")) - 1
+        index = candidate - starts[row]
+        piece = int(allowed[row].ids[index])
+        node = allowed[row].nodes[index]
         parent = active[row]
-        node = options.nodes[index]
-        key = parent.key + "".join(c for c in vocabulary.texts[piece].lower() if c.isalnum())
-        twin = merged.get((node, key))
-        raw = parent.raw + float(logits[row, piece] - totals[row])
+        key = parent.key + vocabulary.letters[piece]
         score = float(flat[candidate])
+        raw = parent.raw + float(logits[row, piece] - totals[row])
+        twin = merged.get((node, key))
         if twin is not None:
             twin.score = float(np.logaddexp(twin.score, score))
             twin.raw = float(np.logaddexp(twin.raw, raw))
-            continue
-        if len(kept) == settings.width:
-            continue
-        hypothesis = Hypothesis(parent, piece, node, score, raw, key)
-        merged[node, key] = hypothesis
-        kept.append((hypothesis, row))
+        elif len(kept) < settings.width:
+            hypothesis = merged[node, key] = Hypothesis(parent, piece, node, score, raw, key)
+            kept.append((hypothesis, row))
     return kept

@@ -56,6 +56,18 @@ class Allowed:
     """1.0 where the piece holds a letter or a digit, else 0.0."""
 
 
+class _Letters(dict):
+    """Piece -> its letters and digits in lower case, worked out when first asked for."""
+
+    def __init__(self, texts: list[str]):
+        super().__init__()
+        self._texts = texts
+
+    def __missing__(self, piece: int) -> str:
+        letters = self[piece] = "".join(c for c in self._texts[piece].lower() if c.isalnum())
+        return letters
+
+
 class Vocabulary:
     """Pieces by id, and the tree to look them up by."""
 
@@ -63,6 +75,7 @@ class Vocabulary:
         self.texts = [
             raw.decode("utf-8", "replace").replace(_WORD_START, " ") for raw in _unpack(data)
         ]
+        self.letters = _Letters(self.texts)
         self._tree = _Branch(
             [
                 (text, piece)
@@ -100,7 +113,7 @@ class Vocabulary:
                             ids.append(child.piece)
                             nodes.append(further)
                         stack.append((child, further))
-            speaks = [any(char.isalnum() for char in self.texts[piece]) for piece in ids]
+            speaks = [bool(self.letters[piece]) for piece in ids]
             node.pieces = Allowed(np.array(ids, dtype=np.int64), nodes, np.array(speaks, float))
         return node.pieces
 

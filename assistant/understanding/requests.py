@@ -12,9 +12,9 @@ from typing import Any
 from assistant.declaration import Routine, Slot
 from assistant.exchange import Clarify, Heard, NotForMe, Reading, Refusal, Request
 from assistant.speaking.wording import spoken, written
-from assistant.units import Quantity
 from assistant.understanding import quantities
 from assistant.understanding.quantities import NotAQuantity
+from assistant.units import Quantity
 
 QUANTITY_KINDS = ("length", "duration", "volume", "area", "mass")
 
@@ -177,4 +177,4 @@ def _apart(words: str) -> str:
     return f"{words}, {said}"
 
 
-_FIGURES = "zero one two three four five six seven eight nine".split()
+_FIGURES = ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"]

@@ -31,8 +31,7 @@ CONFIDENT = 0.72
 the tests: true ones lie above, questions about other things below."""
 
 _FILLERS = frozenset(
-    "a an the do does did i we you it is are be will would should can could please to of for "
-    "at in on with so okay me my that this now just need have got going go about up".split()
+    ["a", "an", "the", "do", "does", "did", "i", "we", "you", "it", "is", "are", "be", "will", "would", "should", "can", "could", "please", "to", "of", "for", "at", "in", "on", "with", "so", "okay", "me", "my", "that", "this", "now", "just", "need", "have", "got", "going", "go", "about", "up"]
 )
 _PROTECTED = NUMBER_WORDS - {"a", "an", "and", "o", "oh"} | {"not", "no", "never", "don't", "without"}
 _FILLER_COST, _WORD_COST = 0.12, 0.8
