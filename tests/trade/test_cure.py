@@ -14,9 +14,12 @@ from assistant.trade.cure import (
     Limits,
     OutOfLimits,
     TimeRange,
+    TooShort,
     equivalent_age,
     progress,
     stage_time,
+    temperature_for_time,
+    temperature_span,
     time_at_temperature,
 )
 from assistant.units import Q
@@ -176,3 +179,72 @@ def test_negative_durations_are_refused():
         progress(profile, ONE, LIMITS)
     with pytest.raises(ValueError, match="duration"):
         equivalent_age(profile, Q(21, "degC"), Q(50, "kJ/mol"))
+
+
+# --- the inverse: a temperature for a time
+
+LONG = Limits(Q(40, "degF"), Q(110, "degF"))
+
+
+@given(st.floats(40, 110), st.sampled_from([ONE, TABLE]))
+def test_the_inverse_returns_the_start(fahrenheit, rows):
+    coldest, warmest = (t.m_as("degF") for t in temperature_span(rows, LONG))
+    fahrenheit = min(warmest, max(coldest, fahrenheit))
+    there = time_at_temperature(rows, Q(fahrenheit, "degF"), LONG)
+    back = temperature_for_time(rows, there.time, LONG)
+    # a row stands for half a degree on both sides of it; elsewhere the line is exact
+    apart = 1e-6 if there.basis is not Basis.TABLE else 0.5 + 1e-6
+    assert back.temperature.m_as("degF") == pytest.approx(fahrenheit, abs=apart)
+    assert back.reached.time <= there.time * (1 + 1e-9)
+
+
+@given(st.floats(40, 800), st.sampled_from([ONE, TABLE]))
+def test_the_inverse_is_warm_enough_and_hardly_warmer(minutes, rows):
+    time = Q(minutes, "minute")
+    coldest, warmest = temperature_span(rows, LONG)
+    try:
+        found = temperature_for_time(rows, time, LONG)
+    except TooShort as short:
+        assert short.warmest == warmest
+        assert short.fastest == time_at_temperature(rows, warmest, LONG).time > time
+        return
+    assert found.reached.time <= time * (1 + 1e-9)
+    assert found.any_allowed is (time_at_temperature(rows, coldest, LONG).time <= time)
+    if found.any_allowed:
+        assert found.temperature == coldest
+        return
+    colder = Q(found.temperature.m_as("degF") - 0.51, "degF")
+    if colder > coldest:
+        # half a degree is what a row may stand for
+        assert time_at_temperature(rows, colder, LONG).time > time * (1 - 1e-9)
+
+
+def test_past_the_half_degree_of_a_row():
+    # 59.8 min: the line has it at 70.04 °F, where the row's 60 min still stand
+    found = temperature_for_time(TABLE, Q(59.8, "minute"), LIMITS)
+    assert found.temperature.m_as("degF") == pytest.approx(70.5, abs=1e-6)
+    assert found.reached.time < Q(59.8, "minute")
+
+
+def test_the_span_of_a_table():
+    assert temperature_span(ONE, LIMITS) == (LIMITS.lowest, LIMITS.highest)
+    assert temperature_span(TABLE, LIMITS) == (Q(60, "degF"), Q(80, "degF"))
+    narrow = Limits(Q(65, "degF"), Q(75, "degF"))
+    assert temperature_span(TABLE, narrow) == (narrow.lowest, narrow.highest)
+    with pytest.raises(ValueError, match="outside the limits"):
+        temperature_span(TABLE, Limits(Q(85, "degF"), Q(95, "degF")))
+    with pytest.raises(ValueError, match="no row"):
+        temperature_span([], LIMITS)
+
+
+def test_level_stretches_have_an_inverse():
+    level = [(Q(60, "degF"), Q(1, "hour")), (Q(70, "degF"), Q(1, "hour")), TABLE[0]]
+    found = temperature_for_time(level, Q(1, "hour"), LIMITS)
+    assert found.any_allowed
+    assert found.temperature == Q(60, "degF")
+
+
+@pytest.mark.parametrize("wrong", [0, -1, math.nan, math.inf])
+def test_no_temperature_for_no_time(wrong):
+    with pytest.raises(ValueError, match="above zero"):
+        temperature_for_time(ONE, Q(wrong, "minute"), LIMITS)

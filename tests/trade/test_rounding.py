@@ -121,3 +121,28 @@ def test_each_boundary_is_a_multiple_of_the_steps_beside_it(steps):
         for step in (finer, coarser):
             assert (boundary / step) == pytest.approx(round(boundary / step), abs=1e-9)
         assert finer < coarser
+
+
+@pytest.mark.parametrize(
+    ("fahrenheit", "down", "up"),
+    [(77.47, 77, 78), (70, 70, 70), (70 + 1e-11, 70, 70), (-3.2, -4, -3), (0, 0, 0)],
+)
+def test_whole_degrees(fahrenheit, down, up):
+    reading = Q(fahrenheit, "degF")
+    assert rounding.warmest_needed_up(reading, "degF").magnitude == up
+    assert rounding.hottest_allowed_down(reading, "degF").magnitude == down
+
+
+def test_degrees_are_rounded_in_the_answers_unit():
+    assert rounding.warmest_needed_up(Q(77.47, "degF"), "degC") == Q(26, "degC")  # 25.26
+    assert rounding.hottest_allowed_down(Q(77.47, "degF"), "degC") == Q(25, "degC")
+    with pytest.raises(ValueError, match="finite"):
+        rounding.warmest_needed_up(Q(math.nan, "degF"), "degF")
+
+
+@given(st.floats(-40, 300), st.sampled_from(["degF", "degC"]))
+def test_degrees_err_to_the_safe_side(fahrenheit, unit):
+    reading = Q(fahrenheit, "degF")
+    exact = reading.m_as(unit)
+    assert exact - 1e-6 <= rounding.warmest_needed_up(reading, unit).magnitude < exact + 1
+    assert exact - 1 < rounding.hottest_allowed_down(reading, unit).magnitude <= exact + 1e-6
