@@ -1,9 +1,9 @@
 """Product cards: what a data sheet says, as a TOML file that is checked when it is read.
 
 A card is one file; the file's stem is its key. ``kind`` says which model reads the rest;
-a further kind is a further subclass of ``Card`` in ``KINDS``. Quantities are written as
-text with a unit ("220 mL", "70 degF"), a time as a pair from its range (["40 min",
-"50 min"]) or as one figure where the sheet prints one.
+a further kind is a further subclass of ``Card`` in ``KINDS``, as in materials.py. Quantities
+are written as text with a unit ("220 mL", "70 degF"), a time as a pair from its range
+(["40 min", "50 min"]) or as one figure where the sheet prints one.
 
 Every fault is one line: file, line where it can be told, key, what is wrong and what is
 expected.
@@ -25,6 +25,7 @@ from pydantic import (
     BeforeValidator,
     ConfigDict,
     Field,
+    PlainSerializer,
     StringConstraints,
     ValidationError,
 )
@@ -113,10 +114,25 @@ def _range(value: Any) -> TimeRange:
     return TimeRange(low, high)
 
 
-Volume = Annotated[Quantity, BeforeValidator(_volume)]
-Temperature = Annotated[Quantity, BeforeValidator(_temperature)]
-Duration = Annotated[Quantity, BeforeValidator(_duration)]
-Range = Annotated[TimeRange, BeforeValidator(_range)]
+def _as_text(quantity: Quantity) -> str:
+    """As a card could write it: "220 ml", "70 °F", for ``products show``."""
+    return f"{quantity:.6g~P}"
+
+
+AsText = PlainSerializer(_as_text, return_type=str, when_used="json")
+
+Volume = Annotated[Quantity, BeforeValidator(_volume), AsText]
+Temperature = Annotated[Quantity, BeforeValidator(_temperature), AsText]
+Duration = Annotated[Quantity, BeforeValidator(_duration), AsText]
+Range = Annotated[
+    TimeRange,
+    BeforeValidator(_range),
+    PlainSerializer(
+        lambda times: [_as_text(times.low), _as_text(times.high)],
+        return_type=list[str],
+        when_used="json",
+    ),
+]
 Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1)]
 SpokenName = Annotated[str, StringConstraints(pattern=r"^[a-z]+(?:[ '][a-z]+)*$", max_length=40)]
 """Lower-case words without figures: it becomes part of the grammar that listens."""
@@ -275,7 +291,7 @@ class AdhesiveCard(Card):
 
 
 KINDS: dict[str, type[Card]] = {model.KIND: model for model in (AdhesiveCard,)}
-"""Kind of card -> the model that reads it."""
+"""Kind of card -> the model that reads it. Importing the package adds those of materials.py."""
 
 _FROM_ITS_PLACE = ("key", "file")
 

@@ -157,14 +157,12 @@ def _shop_cards(folder: Path) -> tuple[list[Card], set[str], list[str]]:
 
 
 def _clashes(card: Card, before: list[Card]) -> tuple[Fault, ...]:
-    """A second card with the same spoken name, or a second default, of one kind."""
+    """A second card with the same spoken name, of any kind, or a second default of one kind."""
     faults = []
     for other in before:
-        if other.kind != card.kind:
-            continue
         for name in sorted(set(card.spoken) & set(other.spoken)):
             faults.append(Fault(card.file, f"{name!r} is a name of {other.file} too", "spoken"))
-        if card.default and other.default:
+        if card.default and other.default and card.kind == other.kind:
             faults.append(Fault(card.file, f"{other.file} is the default already", "default"))
     return tuple(faults)
 

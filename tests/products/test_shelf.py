@@ -48,7 +48,7 @@ def test_the_shops_card_stands_before_the_demonstration_card(folder, tmp_path):
     shelf = folder(fast=mine)
     assert shelf.own == {"fast"}
     assert not shelf.product("fast", "adhesive").invented
-    assert [card.key for card in shelf.cards] == ["fast", "long-open"]
+    assert [card.key for card in shelf.of_kind("adhesive")] == ["fast", "long-open"]
     # nothing is written anywhere
     assert (tmp_path / "fast.toml").read_text(encoding="utf-8") == mine
     assert [path.name for path in tmp_path.iterdir()] == ["fast.toml"]
@@ -114,12 +114,22 @@ def test_clashes_between_the_shops_cards_are_told(folder):
     assert shelf.problems == ("bb.toml: default: aa.toml is the default already",)
 
 
+def test_a_spoken_name_is_of_one_card_whatever_its_kind(folder):
+    filler = (DEMO / "light-filler.toml").read_text(encoding="utf-8")
+    shelf = folder(a=own(FAST, "mine", default=True), b=own(filler, "mine", default=True))
+    assert [card.key for card in shelf.cards if card.key in shelf.own] == ["a"]
+    assert any("'mine' is a name of a.toml too" in line for line in shelf.problems)
+    # each kind has its own default
+    shelf = folder(a=own(FAST, "mine", default=True), b=own(filler, "other", default=True))
+    assert shelf.own == {"a", "b"}
+
+
 def test_unknown_cards_are_refused_with_what_there_is(tmp_path):
     shelf = load_shelf(tmp_path)
     with pytest.raises(Refusal, match="fast, long-open"):
         shelf.product("nothing", "adhesive")
-    with pytest.raises(Refusal, match="no sealer card"):
-        shelf.product(None, "sealer")
+    with pytest.raises(Refusal, match="no paste card"):
+        shelf.product(None, "paste")
 
 
 def test_where_the_shops_folder_is(monkeypatch, tmp_path):
