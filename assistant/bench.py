@@ -144,9 +144,7 @@ class Bench:
 
     @property
     def examples(self) -> tuple[str, ...]:
-        return tuple(
-            example for routine in self.routines.values() for example in routine.examples
-        )
+        return tuple(example for routine in self.routines.values() for example in routine.examples)
 
     def _kinds(self) -> list[str]:
         return list(dict.fromkeys(card.kind for card in self.shelf.cards))
@@ -162,7 +160,8 @@ class Bench:
 
     def hear(self, utterance: Utterance) -> Heard:
         """Sound to readings."""
-        return self.recogniser.hear(utterance, self.graph, self.interpreter.meaning)
+        mind = self.interpreter
+        return self.recogniser.hear(utterance, self.graph, mind.meaning, mind.prior)
 
     def read(self, text: str) -> Heard:
         """Typed text to readings; it enters the exchange where sound would."""

@@ -12,7 +12,7 @@ import math
 import os
 import sys
 from collections.abc import Mapping
-from enum import Enum
+from enum import StrEnum
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -37,19 +37,19 @@ products_app = typer.Typer(
 app.add_typer(products_app, name="products")
 
 
-class Units(str, Enum):
+class Units(StrEnum):
     us = "us"
     metric = "metric"
 
 
-class VoiceName(str, Enum):
+class VoiceName(StrEnum):
     auto = "auto"
     system = "system"
     bundled = "bundled"
     none = "none"
 
 
-class Engine(str, Enum):
+class Engine(StrEnum):
     bundled = "bundled"
 
 
@@ -190,8 +190,10 @@ class _GrammarListener:
         else:
             lead = f"{file}: " if show_file else ""
             tags = "".join(f"  {name}={value}" for name, value in result["tags"].items())
-            print(f"{lead}{result['text'] or '(nothing of the grammar)'}{tags}"
-                  f"{'' if accepted else '  [not accepted]'}")
+            print(
+                f"{lead}{result['text'] or '(nothing of the grammar)'}{tags}"
+                f"{'' if accepted else '  [not accepted]'}"
+            )
         return (ANSWERED if accepted else NOT_UNDERSTOOD), ""
 
 
@@ -347,8 +349,13 @@ def as_dict(outcome) -> dict[str, Any]:
     heard, answer = outcome.heard, outcome.answer
     request = outcome.request or outcome.clarify
     ended = (
-        "answered" if answer else "asks_back" if outcome.clarify
-        else "refused" if outcome.refusal else "not_understood"
+        "answered"
+        if answer
+        else "asks_back"
+        if outcome.clarify
+        else "refused"
+        if outcome.refusal
+        else "not_understood"
     )
     return {
         "heard": heard.best.text if heard.best else heard.free_text,
@@ -368,8 +375,9 @@ def as_dict(outcome) -> dict[str, Any]:
         "sentence": outcome.sentence,
         "spoken": outcome.spoken,
         "assumptions": list(answer.assumptions) if answer else [],
-        "cautions": list(answer.cautions if answer else
-                         outcome.refusal.cautions if outcome.refusal else ()),
+        "cautions": list(
+            answer.cautions if answer else outcome.refusal.cautions if outcome.refusal else ()
+        ),
         "basis": answer.basis if answer else "",
         "suggestions": list(outcome.not_for_me.suggestions) if outcome.not_for_me else [],
     }

@@ -43,6 +43,9 @@ class Slot:
     default_unit: unit of a bare number ("at fifty-five"), by unit system:
         ``{"us": "degF", "metric": "degC"}``.
     low, high: accepted range, inclusive; a value outside is refused by name.
+    usual: the range, inclusive, in which nearly every value asked for lies. A reading
+        outside it ("sixteen degrees" in a US shop) needs clearer sound than its rival inside
+        ("sixty degrees"), and where the two come close the program asks back.
     choices: for kind "choice", words as heard -> value.
     many: the tag may occur more than once; the slot is then a tuple.
     """
@@ -54,6 +57,7 @@ class Slot:
     default_unit: Mapping[str, str] | None = None
     low: Quantity | float | None = None
     high: Quantity | float | None = None
+    usual: tuple[Any, Any] | None = None
     choices: Mapping[str, str] | None = None
     many: bool = False
 

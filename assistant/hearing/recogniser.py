@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 import numpy as np
 
 from assistant.exchange import Heard, Reading, Utterance
 from assistant.hearing.graph import Graph
-from assistant.hearing.search import SearchResult, SearchSettings, search
+from assistant.hearing.search import DEFAULTS, SearchResult, SearchSettings, search
 from assistant.hearing.speech_model import SpeechModel
 
 _FAR_BEHIND = 8.0
@@ -20,16 +20,30 @@ _MOST_READ = 24
 Meaning = Callable[[Reading], Hashable]
 """Readings with equal meanings are one reading: their probabilities are added."""
 
+Prior = Callable[[Reading], float]
+"""Log of how much likelier a reading is than another before it is heard; 0 or less."""
+
 
 def by_tags(reading: Reading) -> Hashable:
     """The plainest meaning: same rule, same tags, same words in them."""
     return reading.rule, reading.tags
 
 
+def no_prior(reading: Reading) -> float:
+    """Every sentence is as likely as any other before it is heard."""
+    return 0.0
+
+
 class Recogniser(Protocol):
     """What the exchange needs of a recogniser; the bundled one is BundledRecogniser."""
 
-    def hear(self, utterance: Utterance, graph: Graph, meaning: Meaning = by_tags) -> Heard:
+    def hear(
+        self,
+        utterance: Utterance,
+        graph: Graph,
+        meaning: Meaning = by_tags,
+        prior: Prior = no_prior,
+    ) -> Heard:
         """The best reading, its margins and its rivals."""
 
 
@@ -38,42 +52,65 @@ class BundledRecogniser:
     """The bundled English model, searched along a grammar."""
 
     model: SpeechModel
-    settings: SearchSettings = SearchSettings()
+    settings: SearchSettings = DEFAULTS
 
-    def hear(self, utterance: Utterance, graph: Graph, meaning: Meaning = by_tags) -> Heard:
+    def hear(
+        self,
+        utterance: Utterance,
+        graph: Graph,
+        meaning: Meaning = by_tags,
+        prior: Prior = no_prior,
+    ) -> Heard:
         encoded = self.model.encode(utterance.samples)
-        return judge(search(self.model, encoded, graph, self.settings), graph, meaning)
+        result = search(self.model, encoded, graph, self.settings)
+        return judge(result, graph, self.settings, meaning, prior)
 
 
-def judge(result: SearchResult, graph: Graph, meaning: Meaning) -> Heard:
+def judge(
+    result: SearchResult,
+    graph: Graph,
+    settings: SearchSettings = DEFAULTS,
+    meaning: Meaning = by_tags,
+    prior: Prior = no_prior,
+) -> Heard:
     """Join sentences that mean the same, rank what is left, and take the margins.
 
     One written text stands for one reading, the plainest: where the grammar lets "2.5" be
     "two point five" or "two and a half", the sound cannot tell, and no doubt is made of it.
     """
-    # What is far behind cannot be the answer nor make it doubtful.
-    near = [
-        ended for ended in result.ended if ended.score >= result.ended[0].score - _FAR_BEHIND
-    ]
-    groups: dict[Hashable, list[tuple[Reading, float, float]]] = {}
-    for ended in near[:_MOST_READ]:
+    groups: dict[Hashable, _Group] = {}
+    for ended in result.ended[:_MOST_READ]:
+        if ended.score < result.ended[0].score - _FAR_BEHIND:
+            break  # too far behind to be the answer or to make it doubtful
         reading = graph.readings(ended.text, most=1)[0]
-        groups.setdefault(meaning(reading), []).append((reading, ended.score, ended.raw))
-    ranked: list[tuple[Reading, float]] = []
-    for members in groups.values():
-        leader = members[0][0]
-        score = float(np.logaddexp.reduce([score for _, score, _ in members]))
-        raw = float(np.logaddexp.reduce([raw for _, _, raw in members]))
-        ranked.append((Reading(leader.text, leader.tags, leader.rule, score), raw))
-    ranked.sort(key=lambda item: -item[0].score)
+        score = ended.ranked(len(reading.text.split()), settings) + prior(reading)
+        groups.setdefault(meaning(reading), _Group()).add(reading, score, ended.raw)
+    ranked = sorted(groups.values(), key=lambda group: -group.score)
     if not ranked:
         return Heard(None, free_text=result.free_text, free_margin=float("inf"))
-    best, raw = ranked[0]
-    margin = best.score - ranked[1][0].score if len(ranked) > 1 else float("inf")
+    best = ranked[0]
     return Heard(
-        best=best,
-        margin=margin,
-        free_margin=result.free_raw - raw,
+        best=best.reading(),
+        margin=best.score - ranked[1].score if len(ranked) > 1 else float("inf"),
+        free_margin=result.free_raw - best.raw,
         free_text=result.free_text,
-        alternatives=tuple(reading for reading, _ in ranked[1:]),
+        alternatives=tuple(group.reading() for group in ranked[1:]),
     )
+
+
+class _Group:
+    """Written texts of one meaning; their probabilities add up."""
+
+    def __init__(self) -> None:
+        self.score = self.raw = -np.inf
+        self._leader: tuple[float, Reading] | None = None
+
+    def add(self, reading: Reading, score: float, raw: float) -> None:
+        if self._leader is None or score > self._leader[0]:
+            self._leader = score, reading
+        self.score = float(np.logaddexp(self.score, score))
+        self.raw = float(np.logaddexp(self.raw, raw))
+
+    def reading(self) -> Reading:
+        assert self._leader is not None
+        return replace(self._leader[1], score=self.score)

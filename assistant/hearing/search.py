@@ -7,6 +7,9 @@ along as one more row of the same call.
 
 Scores are natural-log probabilities plus ``bonus`` for each piece that holds a letter or
 digit. Without it, a plain sum ends too early and drops tails ("of three eighths bead").
+That steers the beam; whole sentences are ranked by ``Ended.ranked``, which shares the bonus
+between pieces and spoken words, because a word may be cut into more or fewer pieces
+("forty" is one, "fourteen" two) and should not win by that.
 """
 
 from __future__ import annotations
@@ -35,6 +38,13 @@ class SearchSettings:
     """Nobody speaks faster: a bound on the length of a sentence for its sound. It keeps the
     bonus from drawing out long rows of digits in noise."""
     pieces_more: int = 8
+    rank_piece: float = 1.0
+    """In the final ranking: added for each piece that holds a letter or a digit."""
+    rank_word: float = 1.0
+    """In the final ranking: added for each spoken word."""
+
+
+DEFAULTS = SearchSettings()
 
 
 @dataclass(eq=False, slots=True)
@@ -48,6 +58,8 @@ class Hypothesis:
     raw: float
     key: str
     """Letters and digits so far; hypotheses that share it and the node are twins."""
+    speaking: int
+    """Pieces so far that hold a letter or a digit."""
 
     def pieces(self) -> list[int]:
         found = []
@@ -60,11 +72,16 @@ class Hypothesis:
 
 @dataclass(frozen=True)
 class Ended:
-    """A whole sentence that was reached: its written text and scores."""
+    """A whole sentence that was reached: its written text, score, log probability."""
 
     text: str
     score: float
     raw: float
+    speaking: int
+
+    def ranked(self, words: int, settings: SearchSettings) -> float:
+        """The score to rank by, for a sentence of that many spoken words."""
+        return self.raw + settings.rank_piece * self.speaking + settings.rank_word * words
 
 
 @dataclass(frozen=True)
@@ -110,7 +127,7 @@ def log_totals(logits: np.ndarray) -> np.ndarray:
 
 
 def free_decode(
-    model: SpeechModel, encoded: Encoded, settings: SearchSettings = SearchSettings()
+    model: SpeechModel, encoded: Encoded, settings: SearchSettings = DEFAULTS
 ) -> tuple[str, float, int]:
     """What the model writes unbound: text, log probability, pieces."""
     free = FreeRow()
@@ -127,12 +144,12 @@ def search(
     model: SpeechModel,
     encoded: Encoded,
     graph: Graph,
-    settings: SearchSettings = SearchSettings(),
+    settings: SearchSettings = DEFAULTS,
 ) -> SearchResult:
     """The best sentences of ``graph`` for the encoded sound."""
     vocabulary = model.vocabulary
     longest = _longest(encoded.seconds, settings)
-    active = [Hypothesis(None, -1, graph.start, 0.0, 0.0, "")]
+    active = [Hypothesis(None, -1, graph.start, 0.0, 0.0, "", 0)]
     ended: list[tuple[Hypothesis, float, float]] = []
     free = FreeRow()
     free_row = 0  # the first call serves the one hypothesis and the free row alike
@@ -146,17 +163,15 @@ def search(
         survivors = []
         if steps < longest:
             best_ended = max((score for _, score, _ in ended), default=-np.inf)
-            survivors = _survivors(
-                active, logits, totals, vocabulary, graph, settings, best_ended
-            )
+            survivors = _survivors(active, logits, totals, vocabulary, graph, settings, best_ended)
         active = [hypothesis for hypothesis, _ in survivors]
         parents = [row for _, row in survivors]
         pieces = [hypothesis.piece for hypothesis in active]
         if free.going and steps < longest:
             # Where the free text goes the way of a hypothesis, one row serves both.
             step = (free_row, free.pieces[-1])
-            shared = (at for at, pair in enumerate(zip(parents, pieces, strict=True)) if pair == step)
-            free_row = next(shared, len(pieces))
+            taken = list(zip(parents, pieces, strict=True))
+            free_row = taken.index(step) if step in taken else len(taken)
             if free_row == len(pieces):
                 parents.append(step[0])
                 pieces.append(step[1])
@@ -172,7 +187,7 @@ def search(
     ended.sort(key=lambda item: -item[1])
     return SearchResult(
         ended=tuple(
-            Ended(vocabulary.text(hypothesis.pieces()), score, raw)
+            Ended(vocabulary.text(hypothesis.pieces()), score, raw, hypothesis.speaking)
             for hypothesis, score, raw in ended
         ),
         free_text=vocabulary.text(free.pieces).strip(),
@@ -209,7 +224,10 @@ def _survivors(
         return []
     flat = np.concatenate(
         [
-            hypothesis.score - totals[row] + logits[row, options.ids] + settings.bonus * options.speaks
+            hypothesis.score
+            + logits[row, options.ids]
+            - totals[row]
+            + settings.bonus * options.speaks
             for row, (hypothesis, options) in enumerate(zip(active, allowed, strict=True))
         ]
     )
@@ -234,6 +252,8 @@ def _survivors(
             twin.score = float(np.logaddexp(twin.score, score))
             twin.raw = float(np.logaddexp(twin.raw, raw))
         elif len(kept) < settings.width:
-            hypothesis = merged[node, key] = Hypothesis(parent, piece, node, score, raw, key)
+            speaking = parent.speaking + int(allowed[row].speaks[index])
+            hypothesis = Hypothesis(parent, piece, node, score, raw, key, speaking)
+            merged[node, key] = hypothesis
             kept.append((hypothesis, row))
     return kept

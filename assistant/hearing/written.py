@@ -15,21 +15,21 @@ from num2words import num2words
 
 UNITS = {
     word: str(n)
-    for n, word in enumerate(["one", "two", "three", "four", "five", "six", "seven", "eight", "nine"], start=1)
+    for n, word in enumerate("one two three four five six seven eight nine".split(), start=1)
 }
 NOUGHTS = {"zero": "0", "oh": "0", "o": "0"}
 DIGITS = UNITS | NOUGHTS
 TEENS = {
     word: str(n)
     for n, word in enumerate(
-        ["ten", "eleven", "twelve", "thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen"],
+        "ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen nineteen".split(),
         start=10,
     )
 }
 TENS = {
     word: str(n)
     for n, word in enumerate(
-        ["twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"], start=2
+        "twenty thirty forty fifty sixty seventy eighty ninety".split(), start=2
     )
 }
 ORDINAL_UNITS = {

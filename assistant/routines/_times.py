@@ -60,11 +60,14 @@ DECIMALS = 1
 
 # what a shop thermometer can show; a card's own limits are far narrower
 COLDEST_READING, HOTTEST_READING = Q(-40, "degC"), Q(120, "degC")
+USUAL_METAL = (Q(2, "degC"), Q(50, "degC"))
+"""Shops from barely heated to a panel in the sun (common practice, no source)."""
 DEGREES = {"us": "degF", "metric": "degC"}
 
 TEMPERATURE_SLOT = Slot(
     name="temperature",
     kind="temperature",
+    usual=USUAL_METAL,
     ask="What is the temperature of the metal?",
     default_unit=DEGREES,
     low=COLDEST_READING,

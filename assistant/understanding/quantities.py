@@ -125,19 +125,14 @@ _VOLUMES = (
     | _named("gallon", "gallon", "gallons")
     | _named("inch**3", "cubic inch", "cubic inches")
 )
-_AREAS = {
-    f"square {word}": f"{unit}**2" for word, unit in _LENGTHS.items()
-}
+_AREAS = {f"square {word}": f"{unit}**2" for word, unit in _LENGTHS.items()}
 _MASSES = (
     _named("gram", "gram", "grams")
     | _named("kilogram", "kilogram", "kilograms", "kilo", "kilos")
     | _named("ounce", "ounce", "ounces")
     | _named("pound", "pound", "pounds")
 )
-_SCALES = (
-    _named("degF", "fahrenheit", "f")
-    | _named("degC", "celsius", "centigrade", "c")
-)
+_SCALES = _named("degF", "fahrenheit", "f") | _named("degC", "celsius", "centigrade", "c")
 
 _UNIT_TABLES: Mapping[str, Mapping[str, str]] = {
     "length": _LENGTHS,
@@ -210,7 +205,7 @@ def _amount(words: list[str]) -> Fraction:
 
 
 def temperature(words: str, default_unit: str) -> Quantity:
-    """"minus five celsius", "fifty five degrees" -> a temperature reading."""
+    """ "minus five celsius", "fifty five degrees" -> a temperature reading."""
     spoken = [word for word in words.lower().split() if word not in ("degrees", "degree")]
     unit = default_unit
     if spoken and spoken[-1] in _SCALES:
@@ -219,7 +214,7 @@ def temperature(words: str, default_unit: str) -> Quantity:
 
 
 def percent(words: str) -> float:
-    """"ten percent" -> 0.1."""
+    """ "ten percent" -> 0.1."""
     spoken = words.lower().split()
     if spoken[-1:] == ["percent"]:
         spoken.pop()
@@ -227,7 +222,7 @@ def percent(words: str) -> float:
 
 
 def ratio(words: str) -> tuple[float, ...]:
-    """"four to one to one" -> (4, 1, 1)."""
+    """ "four to one to one" -> (4, 1, 1)."""
     parts: list[list[str]] = [[]]
     for word in words.lower().split():
         if word == "to":
@@ -276,7 +271,7 @@ class ClockTime:
 
 
 def clock(words: str) -> ClockTime:
-    """"half past three", "three fifteen p m", "quarter to four", "noon"."""
+    """ "half past three", "three fifteen p m", "quarter to four", "noon"."""
     spoken = words.lower().split()
     if spoken == ["noon"]:
         return ClockTime(12, 0, "pm")

@@ -19,6 +19,11 @@ from assistant.units import Quantity
 QUANTITY_KINDS = ("length", "duration", "volume", "area", "mass")
 
 
+UNUSUAL = 2.5
+"""How much a value outside its slot's usual range counts against a reading, natural log:
+one such question in about twelve usual ones. Our own choice."""
+
+
 @dataclass(frozen=True)
 class Limits:
     """When a hearing is good enough. Set by measurement; see DEVELOPERS.md.
@@ -79,6 +84,24 @@ class Interpreter:
         except NotAQuantity:
             return reading.rule, reading.tags
         return reading.rule, frozenset((name, _key(value)) for name, value in slots.items())
+
+    def prior(self, reading: Reading) -> float:
+        """0, less UNUSUAL for each value outside the usual range of its slot."""
+        routine = self.routines[reading.rule]
+        if not any(slot.usual for slot in routine.slots):
+            return 0.0
+        try:
+            slots = self.slots(reading)
+        except NotAQuantity:
+            return 0.0
+        unusual = 0
+        for name, value in slots.items():
+            slot = routine.slot(name)
+            if slot.usual is None:
+                continue
+            for single in value if slot.many else (value,):
+                unusual += not slot.usual[0] <= single <= slot.usual[1]
+        return -UNUSUAL * unusual
 
     def slots(self, reading: Reading) -> dict[str, Any]:
         """Typed values of the reading's tags; raises NotAQuantity."""
@@ -177,4 +200,4 @@ def _apart(words: str) -> str:
     return f"{words}, {said}"
 
 
-_FIGURES = ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"]
+_FIGURES = "zero one two three four five six seven eight nine".split()

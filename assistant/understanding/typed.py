@@ -31,9 +31,11 @@ CONFIDENT = 0.72
 the tests: true ones lie above, questions about other things below."""
 
 _FILLERS = frozenset(
-    ["a", "an", "the", "do", "does", "did", "i", "we", "you", "it", "is", "are", "be", "will", "would", "should", "can", "could", "please", "to", "of", "for", "at", "in", "on", "with", "so", "okay", "me", "my", "that", "this", "now", "just", "need", "have", "got", "going", "go", "about", "up"]
+    "a an the do does did i we you it is are be will would should can could please to of for "
+    "at in on with so okay me my that this now just need have got going go about up".split()
 )
-_PROTECTED = NUMBER_WORDS - {"a", "an", "and", "o", "oh"} | {"not", "no", "never", "don't", "without"}
+_TURNING = frozenset({"not", "no", "never", "don't", "without"})
+_PROTECTED = NUMBER_WORDS - {"a", "an", "and", "o", "oh"} | _TURNING
 _FILLER_COST, _WORD_COST = 0.12, 0.8
 _TURN_COST = 0.25
 """For reading the second part of the text before the first."""
@@ -42,8 +44,17 @@ _LEAST_ALIKE = 0.74
 _MOST_STATES = 12_000
 """Search effort per text, all turns together; past it the text counts as not understood."""
 
-_VULGAR = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8",
-           "⅓": "1/3", "⅔": "2/3"}
+_VULGAR = {
+    "½": "1/2",
+    "¼": "1/4",
+    "¾": "3/4",
+    "⅛": "1/8",
+    "⅜": "3/8",
+    "⅝": "5/8",
+    "⅞": "7/8",
+    "⅓": "1/3",
+    "⅔": "2/3",
+}
 
 
 def tidy(text: str) -> str:
@@ -201,9 +212,7 @@ class _Aligner:
 
     def _align(self, words: list[str], most: float) -> tuple[float, list[str]] | None:
         order = itertools.count()
-        queue: list[tuple] = [
-            (0.0, 0, next(order), agenda, ()) for agenda in self._graph.agendas()
-        ]
+        queue: list[tuple] = [(0.0, 0, next(order), agenda, ()) for agenda in self._graph.agendas()]
         done: set[tuple[int, int]] = set()
         while queue and self._effort < _MOST_STATES:
             cost, used, _, agenda, sentence = heapq.heappop(queue)
