@@ -43,7 +43,7 @@ MARGIN_STEP = 0.1
 LENGTH_STEPS: dict[str, float] = {"inch": 1 / 16, "mm": 1}
 """As a tape is read (common practice, no source)."""
 
-BUTTON_STEPS: dict[str, float] = {"inch": 0.001, "mm": 0.1}
+BUTTON_STEPS: dict[str, float] = {"inch": 0.001, "mm": 0.01}
 """As calipers are read (common practice, no source)."""
 
 STEP_TOLERANCE = 1e-9
@@ -150,7 +150,7 @@ def length_down(length: Quantity, unit: str) -> Quantity:
 def button_up(diameter: Quantity, unit: str) -> Quantity:
     """A weld button's smallest diameter, as it is said: never smaller.
 
-    diameter: above zero. unit: "inch" (thousandths) or "mm" (tenths), as calipers read.
+    diameter: above zero. unit: "inch" (thousandths) or "mm" (hundredths), as calipers read.
     """
     return Q(_to_step(_finite(diameter.m_as(unit)), BUTTON_STEPS[unit], "up"), unit)
 

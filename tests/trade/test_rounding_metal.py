@@ -43,7 +43,7 @@ def test_lengths_in_sixteenths(inches, up, down):
 def test_lengths_in_millimetres_and_buttons():
     assert rounding.length_up(Q(6.03, "mm"), "mm").magnitude == 7
     assert rounding.length_down(Q(6.97, "mm"), "mm").magnitude == 6
-    assert rounding.button_up(Q(3.578, "mm"), "mm").magnitude == 3.6
+    assert rounding.button_up(Q(3.578, "mm"), "mm").magnitude == 3.58
     assert rounding.button_up(Q(4, "mm"), "mm").magnitude == 4
     # 4 / 25.4 = 0.15748
     assert rounding.button_up(Q(4, "mm"), "inch").magnitude == 0.158

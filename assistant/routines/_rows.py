@@ -1,0 +1,47 @@
+"""What the routines about rows share: spot welds, clamps, screws and rivets at a spacing."""
+
+from __future__ import annotations
+
+from assistant.declaration import Slot
+from assistant.exchange import Refusal
+from assistant.routines._metal import INCH_OR_MM
+from assistant.speaking.wording import spoken_length, written_length
+from assistant.trade.spacing import NO_EDGE
+from assistant.units import Q, Quantity
+
+LENGTH_SLOT = Slot(
+    name="length",
+    kind="length",
+    ask="How long is the flange?",
+    default_unit=INCH_OR_MM,
+    low=Q(10, "mm"),
+    high=Q(100, "m"),
+)
+SPACING_LOW, SPACING_HIGH = Q(5, "mm"), Q(1, "m")
+"""Beyond these a spacing was misheard rather than meant; our own bounds."""
+
+EDGE_SLOT = Slot(
+    name="edge",
+    kind="length",
+    ask="How far from each end is the first one?",
+    required=False,
+    default_unit={"us": "inch", "metric": "inch"},
+    low=NO_EDGE,
+    high=Q(1, "m"),
+)
+
+
+def assumed_edge(slots: dict) -> tuple[str, ...]:
+    """What is taken for granted about the ends of the row."""
+    return () if "edge" in slots else ("one at each end of the length",)
+
+
+def check_span(length: Quantity, edge: Quantity) -> None:
+    """Raises Refusal when the ends leave nothing between them."""
+    if not length.m_as("mm") > 2 * edge.m_as("mm"):
+        raise Refusal(
+            f"Nothing is left of {written_length(length)} with {written_length(edge)} off each "
+            "end: say a longer flange or a shorter distance.",
+            f"Nothing is left of {spoken_length(length)} with {spoken_length(edge)} off each "
+            "end. Say a longer flange or a shorter distance.",
+        )
