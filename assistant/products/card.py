@@ -102,6 +102,29 @@ def _duration(text: Any) -> Quantity:
     return duration
 
 
+def _thickness(text: Any) -> Quantity:
+    thickness = _parsed(text, "[length]", "0.25 mm")
+    if not thickness.magnitude > 0:
+        raise ValueError(f"must be above zero, not {text!r}")
+    return thickness
+
+
+def _speed(text: Any) -> Quantity:
+    speed = _parsed(text, "[speed]", "10 mm/s")
+    if not speed.magnitude > 0:
+        raise ValueError(f"must be above zero, not {text!r}")
+    return speed
+
+
+def _months(text: Any) -> int:
+    if isinstance(text, int) and not isinstance(text, bool):
+        return text
+    match = re.fullmatch(r"\s*([1-9]\d{0,2})\s*months?\s*", text) if isinstance(text, str) else None
+    if not match:
+        raise ValueError(f'expected whole months, such as "12 months", not {text!r}')
+    return int(match[1])
+
+
 def _range(value: Any) -> TimeRange:
     if isinstance(value, TimeRange):
         return value
@@ -124,6 +147,13 @@ AsText = PlainSerializer(_as_text, return_type=str, when_used="json")
 Volume = Annotated[Quantity, BeforeValidator(_volume), AsText]
 Temperature = Annotated[Quantity, BeforeValidator(_temperature), AsText]
 Duration = Annotated[Quantity, BeforeValidator(_duration), AsText]
+Thickness = Annotated[Quantity, BeforeValidator(_thickness), AsText]
+Speed = Annotated[Quantity, BeforeValidator(_speed), AsText]
+Months = Annotated[
+    int,
+    BeforeValidator(_months),
+    PlainSerializer(lambda months: f"{months} months", return_type=str, when_used="json"),
+]
 Range = Annotated[
     TimeRange,
     BeforeValidator(_range),
@@ -205,10 +235,29 @@ class TimesAt(_Part):
     full_cure: Range
 
 
+class HeatLimit(_Part):
+    """The highest metal temperature that a closed joint may be heated to, inclusive."""
+
+    highest: Temperature
+
+
+class HeatedAt(_Part):
+    """One row of the table of curing under heat; the joint is closed, so no work time."""
+
+    temperature: Temperature
+    clamp: Range
+    sand: Range
+    full_cure: Range
+
+
 class AdhesiveCard(Card):
     """A two-part structural adhesive.
 
     times: one row or more; see trade.cure for how it is read between rows and beyond one.
+    What a sheet does not print may be left out: spacer_beads (their diameter, which sets the
+    thinnest bond line), laying_speed (of a bead from this cartridge), shelf_life (months
+    from the date of manufacture, cartridge closed), heat and heated (curing under heat:
+    they come together).
     """
 
     KIND: ClassVar[str] = "adhesive"
@@ -218,11 +267,32 @@ class AdhesiveCard(Card):
     package: AdhesivePackage
     limits: TemperatureLimits
     times: Annotated[list[TimesAt], Field(min_length=1)]
+    spacer_beads: Thickness | None = None
+    laying_speed: Speed | None = None
+    shelf_life: Months | None = None
+    heat: HeatLimit | None = None
+    heated: list[HeatedAt] = []
 
     @property
     def cure_limits(self) -> Limits:
         """The limits as trade.cure takes them."""
         return Limits(self.limits.lowest, self.limits.highest)
+
+    @property
+    def heat_limits(self) -> Limits:
+        """The limits for a joint that is closed: up to the heat limit where there is one."""
+        highest = self.limits.highest if self.heat is None else self.heat.highest
+        return Limits(self.limits.lowest, highest)
+
+    def heat_rows(self, stage: Stage) -> tuple[tuple[Quantity, TimeRange], ...]:
+        """The table of one stage for a joint that is closed, the heated rows included.
+
+        Raises ValueError for the work time, which is over when the joint is closed.
+        """
+        if stage == "work":
+            raise ValueError("there is no work time under heat")
+        heated = ((row.temperature, getattr(row, stage)) for row in self.heated)
+        return (*self.rows(stage), *heated)
 
     @property
     def trade_package(self) -> Package:
@@ -260,6 +330,37 @@ class AdhesiveCard(Card):
                         f"must not be shorter than {earlier} at the same temperature",
                     )
         yield from self._table_checks()
+        yield from self._heat_checks()
+
+    def _heat_checks(self) -> Iterator[tuple[Loc, str]]:
+        if (self.heat is None) == bool(self.heated):
+            why = "a [heat] limit and [[heated]] rows come together: one of them is missing"
+            yield ("heat",) if self.heat else ("heated",), why
+            return
+        if self.heat is None:
+            return
+        highest = self.heat.highest.m_as("kelvin")
+        if highest < self.limits.highest.m_as("kelvin"):
+            yield ("heat", "highest"), "must not be below the highest temperature of [limits]"
+        warmest = max(self.times, key=lambda row: row.temperature.m_as("kelvin"))
+        before: TimesAt | HeatedAt = warmest
+        for i, row in enumerate(self.heated):
+            if row.temperature.m_as("kelvin") > highest + 1e-9:
+                yield ("heated", i, "temperature"), "lies above the heat limit"
+            apart = row.temperature.m_as("kelvin") - before.temperature.m_as("kelvin")
+            if apart <= 2 * SAME_READING.m_as("kelvin"):
+                yield ("heated", i, "temperature"), "must be warmer than the row before it"
+            for earlier, later in pairwise(STAGES[1:]):
+                one, other = getattr(row, earlier), getattr(row, later)
+                if one.low > other.low or one.high > other.high:
+                    why = f"must not be shorter than {earlier} at the same temperature"
+                    yield ("heated", i, later), why
+            for stage in STAGES[1:]:
+                slow, quick = getattr(before, stage), getattr(row, stage)
+                if quick.low > slow.low or quick.high > slow.high:
+                    why = f"is longer than at {before.temperature:.4g~P}; heat shortens times"
+                    yield ("heated", i, stage), why
+            before = row
 
     def _package_checks(self) -> Iterator[tuple[Loc, str]]:
         try:

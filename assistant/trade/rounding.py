@@ -34,6 +34,25 @@ VOLUME_STEPS: dict[str, Steps] = {
     "fluid_ounce": ((10, 0.1), (50, 0.5), (math.inf, 1)),
 }
 
+MASS_STEPS: dict[str, Steps] = {
+    "gram": ((10, 0.5), (100, 1), (1000, 5), (math.inf, 50)),
+    "ounce": ((10, 0.1), (50, 0.5), (math.inf, 1)),
+}
+
+_METRIC_SHARE: Steps = ((1, 0.01), (10, 0.1), (math.inf, 1))
+_US_SHARE: Steps = ((1, 0.01), (100, 0.1), (math.inf, 1))
+SHARE_STEPS: dict[str, Steps] = {
+    "mL": _METRIC_SHARE,
+    "gram": _METRIC_SHARE,
+    "fluid_ounce": _US_SHARE,
+    "ounce": _US_SHARE,
+}
+
+REACH_STEPS: dict[str, Steps] = {
+    "inch": ((12, 0.25), (math.inf, 1)),
+    "mm": ((100, 1), (1000, 5), (math.inf, 10)),
+}
+
 DEW_POINT_STEP = 0.5
 """Degrees of either scale."""
 
@@ -43,13 +62,21 @@ MARGIN_STEP = 0.1
 LENGTH_STEPS: dict[str, float] = {"inch": 1 / 16, "mm": 1}
 """As a tape is read (common practice, no source)."""
 
+BEAD_STEPS: dict[str, float] = {"inch": 1 / 16, "mm": 0.5}
+"""As a tip is cut with care (common practice, no source)."""
+
 BUTTON_STEPS: dict[str, float] = {"inch": 0.001, "mm": 0.01}
 """As calipers are read (common practice, no source)."""
+
+AREA_STEPS: dict[str, Steps] = {
+    "inch**2": ((10, 0.1), (100, 0.5), (math.inf, 1)),
+    "cm**2": ((10, 0.1), (100, 0.5), (math.inf, 1)),
+}
 
 STEP_TOLERANCE = 1e-9
 """A figure this near to a step, relative to the figure, is on it: float noise, not time."""
 
-Direction = Literal["up", "down"]
+Direction = Literal["up", "down", "nearest"]
 
 
 def work_time_down(time: Quantity) -> Quantity:
@@ -109,6 +136,33 @@ def hottest_allowed_down(temperature: Quantity, unit: str) -> Quantity:
     return Q(_to_step_signed(temperature.m_as(unit), "down"), unit)
 
 
+def mass_up(mass: Quantity, unit: str) -> Quantity:
+    """Material needed by weight, as it is said: never less than ``mass``.
+
+    mass: the exact figure, zero or more. unit: "gram" or "ounce" (avoirdupois).
+    """
+    return Q(_by_steps(mass.m_as(unit), MASS_STEPS[unit], "up"), unit)
+
+
+def reach_down(length: Quantity, unit: str) -> Quantity:
+    """How far material reaches, as it is said: never further than ``length``.
+
+    length: zero or more. unit: "inch" or "mm", the answer's.
+    """
+    return Q(_by_steps(length.m_as(unit), REACH_STEPS[unit], "down"), unit)
+
+
+def share_nearest(amount: Quantity, unit: str) -> Quantity:
+    """One part of a mixture as it is said: to the nearest step.
+
+    Too much of a part is as wrong as too little, so neither direction is the safe one. From
+    a tenth of the unit up, what is said is off by a twentieth at most.
+
+    amount: zero or more. unit: "mL", "gram", "fluid_ounce" or "ounce", the answer's.
+    """
+    return Q(_by_steps(amount.m_as(unit), SHARE_STEPS[unit], "nearest"), unit)
+
+
 def pieces_up(count: float) -> int:
     """Whole cartridges or tips: the next whole number, unless ``count`` is one already."""
     return round(_to_step(count, 1.0, "up"))
@@ -147,12 +201,38 @@ def length_down(length: Quantity, unit: str) -> Quantity:
     return Q(_to_step(_finite(length.m_as(unit)), LENGTH_STEPS[unit], "down"), unit)
 
 
+def bead_up(diameter: Quantity, unit: str) -> Quantity:
+    """A bead's size that must fill a joint, as it is said: never smaller.
+
+    diameter: above zero. unit: "inch" (sixteenths) or "mm" (halves), as tips are cut.
+    """
+    return Q(_to_step(_finite(diameter.m_as(unit)), BEAD_STEPS[unit], "up"), unit)
+
+
+def percent_up(share: float) -> float:
+    """A share of which there must be enough, as it is said: whole percent, never less."""
+    return _to_step(_finite(share) * 100, 1.0, "up") / 100
+
+
+def percent_down(share: float) -> float:
+    """A share of which there must not be too much said: whole percent, never more."""
+    return _to_step(_finite(share) * 100, 1.0, "down") / 100
+
+
 def button_up(diameter: Quantity, unit: str) -> Quantity:
     """A weld button's smallest diameter, as it is said: never smaller.
 
     diameter: above zero. unit: "inch" (thousandths) or "mm" (hundredths), as calipers read.
     """
     return Q(_to_step(_finite(diameter.m_as(unit)), BUTTON_STEPS[unit], "up"), unit)
+
+
+def area_down(area: Quantity, unit: str) -> Quantity:
+    """A bonded area as it is said: never more than there is.
+
+    area: zero or more. unit: "inch**2" or "cm**2", the answer's.
+    """
+    return Q(_by_steps(area.m_as(unit), AREA_STEPS[unit], "down"), unit)
 
 
 def _time(time: Quantity, direction: Direction) -> Quantity:
@@ -187,7 +267,9 @@ def _by_steps(value: float, steps: Steps, direction: Direction) -> float:
 def _to_step(value: float, step: float, direction: Direction) -> float:
     steps = value / step
     nearest = round(steps)
-    if math.isclose(steps, nearest, rel_tol=STEP_TOLERANCE, abs_tol=STEP_TOLERANCE):
+    if direction == "nearest" or math.isclose(
+        steps, nearest, rel_tol=STEP_TOLERANCE, abs_tol=STEP_TOLERANCE
+    ):
         whole = nearest
     else:
         whole = math.ceil(steps) if direction == "up" else math.floor(steps)

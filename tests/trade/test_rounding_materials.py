@@ -1,0 +1,62 @@
+"""Rounding of weights, reaches and shares of a mixture."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from assistant.trade.rounding import mass_up, reach_down, share_nearest
+from assistant.units import Q
+
+amounts = st.floats(0.1, 1e5)
+
+
+@pytest.mark.parametrize(
+    ("function", "value", "unit", "told"),
+    [
+        (mass_up, 9.2, "gram", 9.5),
+        (mass_up, 10.2, "gram", 11),
+        (mass_up, 162.2, "gram", 165),
+        (mass_up, 1001, "gram", 1050),
+        (mass_up, 5.72, "ounce", 5.8),
+        (mass_up, 10.1, "ounce", 10.5),
+        (mass_up, 50.1, "ounce", 51),
+        (reach_down, 11.9, "inch", 11.75),
+        (reach_down, 232.9, "inch", 232),
+        (reach_down, 99.9, "mm", 99),
+        (reach_down, 999, "mm", 995),
+        (reach_down, 5919, "mm", 5910),
+        (share_nearest, 0.116, "ounce", 0.12),
+        (share_nearest, 5.333, "fluid_ounce", 5.3),
+        (share_nearest, 118.29, "mL", 118),
+        (share_nearest, 118.51, "mL", 119),
+        (share_nearest, 3.34, "gram", 3.3),
+        (share_nearest, 120.4, "fluid_ounce", 120),
+    ],
+)
+def test_steps(function, value, unit, told):
+    assert function(Q(value, unit), unit).m_as(unit) == pytest.approx(told, rel=1e-12)
+
+
+@given(amounts, st.sampled_from(["gram", "ounce"]))
+def test_weight_is_never_less(value, unit):
+    told = mass_up(Q(value, unit), unit).m_as(unit)
+    assert value * (1 - 1e-8) <= told <= value * 1.11 + 0.5
+
+
+@given(amounts, st.sampled_from(["inch", "mm"]))
+def test_reach_is_never_further(value, unit):
+    told = reach_down(Q(value, unit), unit).m_as(unit)
+    assert told <= value * (1 + 1e-8)
+    assert told >= value * 0.9 - 1
+
+
+@given(amounts, st.sampled_from(["mL", "gram", "fluid_ounce", "ounce"]))
+def test_a_share_is_off_by_a_twentieth_at_most(value, unit):
+    told = share_nearest(Q(value, unit), unit).m_as(unit)
+    assert told == pytest.approx(value, rel=0.05 + 1e-9)
+
+
+@pytest.mark.parametrize("function", [mass_up, share_nearest])
+def test_less_than_nothing_is_refused(function):
+    with pytest.raises(ValueError, match="zero or more"):
+        function(Q(-1, "gram"), "gram")
