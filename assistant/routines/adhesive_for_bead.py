@@ -16,13 +16,21 @@ from assistant.routines._adhesive import (
     capital,
     said_assumptions,
 )
+from assistant.routines._beads import (
+    BARE_SIZE_UNIT,
+    BEAD_SLOT,
+    DEFAULT_BEAD,
+    LARGEST_BEAD,
+    PAUSE_CAUTION,
+    SMALLEST_BEAD,
+    both_volumes,
+    in_shop_unit,
+    spoken_size,
+    tips_assumption,
+)
 from assistant.speaking.wording import (
-    US,
-    join_words,
-    ruler_fraction,
     spoken,
     spoken_count,
-    spoken_fraction,
     spoken_length,
     spoken_percent,
     written,
@@ -30,18 +38,9 @@ from assistant.speaking.wording import (
     written_length,
     written_percent,
 )
-from assistant.trade.bead import bead_area, bead_volume, material_needed
+from assistant.trade.bead import bead_area, bead_volume, material_needed, tips_for_pauses
 from assistant.trade.rounding import leftover_down, material_up
-from assistant.units import Q, Quantity, registry
-
-DEFAULT_BEAD = Q(0.375, "inch")
-"""A usual bead for panel bonding, in either unit system (common practice, no source)."""
-
-BARE_SIZE_UNIT = {"us": "inch", "metric": "inch"}
-"""Only a fraction is said without its unit ("three eighths"), and a fraction is of an inch."""
-
-SMALLEST_BEAD, LARGEST_BEAD = Q(1, "mm"), Q(1, "inch")
-"""Beyond these a size was misheard rather than meant; our own bounds."""
+from assistant.units import Q, Quantity
 
 SLOTS = (
     Slot(
@@ -52,15 +51,7 @@ SLOTS = (
         low=Q(1, "mm"),
         high=Q(100, "m"),
     ),
-    Slot(
-        name="bead",
-        kind="length",
-        ask="How wide is the bead?",
-        required=False,
-        default_unit=BARE_SIZE_UNIT,
-        low=SMALLEST_BEAD,
-        high=LARGEST_BEAD,
-    ),
+    BEAD_SLOT,
     Slot(
         name="height",
         kind="length",
@@ -94,6 +85,15 @@ SLOTS = (
         low=0.0,
         high=0.5,
     ),
+    Slot(
+        name="pause",
+        kind="duration",
+        ask="How long is the pause?",
+        required=False,
+        low=Q(1, "second"),
+        high=Q(2, "day"),
+    ),
+    Slot(name="pauses", kind="count", ask="How many pauses?", required=False, low=1, high=50),
     PRODUCT_SLOT,
 )
 
@@ -104,12 +104,16 @@ def answer(slots: Mapping[str, Any], workplace: Workplace) -> Answer:
     length: Quantity = slots["length"]
     beads: int = slots.get("beads", 1)
     shape = slots.get("shape") or ("triangular" if "height" in slots else "round")
-    size = _in_shop_unit(DEFAULT_BEAD, workplace.units) if "bead" not in slots else slots["bead"]
+    size = in_shop_unit(DEFAULT_BEAD, workplace.units) if "bead" not in slots else slots["bead"]
     height = slots.get("height") if shape == "triangular" else None
     waste: float = slots.get("waste", card.package.waste)
 
     area = bead_area(shape, size, height)
-    material = material_needed(bead_volume(area, length, beads), card.trade_package, waste)
+    pauses = [slots["pause"]] * slots.get("pauses", 1) if "pause" in slots else []
+    extra_tips = tips_for_pauses(pauses, card.package.tip_life)
+    material = material_needed(
+        bead_volume(area, length, beads), card.trade_package, waste, extra_tips
+    )
     needed = material_up(material.needed)
     left = leftover_down(material.left_over)
 
@@ -124,13 +128,13 @@ def answer(slots: Mapping[str, Any], workplace: Workplace) -> Answer:
         assumptions.append("height not given: as high as it is wide")
     if "waste" not in slots:
         assumptions.append(f"waste not given: {written_percent(waste)}, from the card")
-    assumptions.append("one new tip for each cartridge, no pause longer than the tip life")
+    assumptions.append(tips_assumption(pauses, extra_tips, card))
     assumptions.extend(assumed_product(card, "product" in slots))
 
     return Answer(
         sentence=(
             f"{capital(_written_bead(length, beads, size, shape, height))}: about "
-            f"{_both(material.bead, workplace.units, written)} in the "
+            f"{both_volumes(material.bead, workplace.units, written)} in the "
             f"{'bead' if beads == 1 else 'beads'}. "
             f"With {written_percent(waste)} waste, purge and tip hold-up: about {written(needed)}. "
             f"{written_count(material.cartridges, 'cartridge')} of "
@@ -139,7 +143,7 @@ def answer(slots: Mapping[str, Any], workplace: Workplace) -> Answer:
         ),
         spoken=_spoken_answer(
             _spoken_bead(length, beads, size, shape, height),
-            _both(material.bead, workplace.units, spoken),
+            both_volumes(material.bead, workplace.units, spoken),
             "bead" if beads == 1 else "beads",
             f"With {spoken_percent(waste)} waste, purge and tip, about {spoken(needed)}: "
             f"{spoken_count(material.cartridges, 'cartridge')} and "
@@ -160,25 +164,14 @@ def answer(slots: Mapping[str, Any], workplace: Workplace) -> Answer:
             "material_needed": material.needed,
             "cartridges": material.cartridges,
             "tips": material.tips,
+            "extra_tips": extra_tips,
             "left_over": material.left_over,
             "product": card.key,
         },
         assumptions=tuple(assumptions),
-        cautions=(*CAUTIONS, *card.cautions),
+        cautions=(*CAUTIONS, *card.cautions, *((PAUSE_CAUTION,) if pauses else ())),
         basis="geometry of the bead; purge, tip hold-up and cartridge from the product card",
     )
-
-
-def _in_shop_unit(size: Quantity, units: str) -> Quantity:
-    return size.to("inch" if units == US else "mm")
-
-
-def _both(volume: Quantity, units: str, say: Any) -> str:
-    """Milliliters, as cartridges are labelled; in a US shop fluid ounces as well."""
-    parts = [say(material_up(volume, "mL"))]
-    if units == US:
-        parts.append(say(material_up(volume, "fluid_ounce")))
-    return join_words(parts, "or")
 
 
 def _spoken_answer(bead: str, volume: str, where: str, needed: str, assumed: str) -> str:
@@ -190,22 +183,12 @@ def _spoken_assumed(slots: Mapping[str, Any], card: AdhesiveCard) -> str:
     return said_assumptions(card, "product" in slots, taken)
 
 
-def _spoken_size(size: Quantity) -> str:
-    """A size before the word bead: "three-eighths", "one-half inch", "ten millimeter"."""
-    if size.units == registry.inch:
-        fraction = ruler_fraction(size.magnitude)
-        # halves and quarters are said with their inch, finer ones as a rule is read
-        if fraction is not None and fraction < 1 and fraction.denominator >= 8:
-            return spoken_fraction(size)
-    return spoken_length(size).replace("inches", "inch").replace("meters", "meter")
-
-
 def _spoken_bead(
     length: Quantity, beads: int, size: Quantity, shape: str, height: Quantity | None
 ) -> str:
-    across = _spoken_size(size)
+    across = spoken_size(size)
     if height is not None:
-        across = f"{across} wide, {_spoken_size(height)} high"
+        across = f"{across} wide, {spoken_size(height)} high"
     kind = "" if shape == "round" else f"{shape} "
     if beads == 1:
         return f"{spoken_length(length)} of {across} {kind}bead"

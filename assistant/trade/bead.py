@@ -7,10 +7,11 @@ millilitres because cartridges are labelled in them; the caller may convert.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal, get_args
 
-from assistant.trade.rounding import pieces_up
+from assistant.trade.rounding import STEP_TOLERANCE, pieces_up
 from assistant.units import Q, Quantity
 
 BeadShape = Literal["round", "half-round", "triangular"]
@@ -165,6 +166,40 @@ def material_needed(
         tips=tips,
         left_over=Q(left_over, "mL"),
     )
+
+
+def bead_reach(
+    area: Quantity, package: Package, cartridges: int = 1, waste: float = 0.0
+) -> Quantity:
+    """How long a bead full cartridges lay: n * usable / (area * (1 + waste)), in m.
+
+    area: of the cross-section, above zero. cartridges: 1 or more, each with its own tip.
+    waste: as for ``material_needed``. The inverse of it: a bead of this length takes exactly
+    the cartridges, one a bit longer takes one more. Raises ValueError outside these ranges.
+    """
+    if cartridges < 1:
+        raise ValueError(f"the number of cartridges must be 1 or more, not {cartridges}")
+    if not (math.isfinite(waste) and waste >= 0):
+        raise ValueError(f"the waste fraction must be 0 or more, not {waste}")
+    if not (math.isfinite(area.m_as("mm^2")) and area.m_as("mm^2") > 0):
+        raise ValueError(f"the bead's cross-section must be above zero, not {area}")
+    return (cartridges * package.usable / (area * (1 + waste))).to("m")
+
+
+def tips_for_pauses(pauses: Sequence[Quantity], tip_life: Quantity) -> int:
+    """Tips beyond the first that pauses cost: one for every pause of the tip life or longer.
+
+    pauses: durations, zero or more. tip_life: how long the mix in a tip stays fluid, above
+    zero. A pause of exactly the tip life counts, to the safe side. Raises ValueError outside
+    these ranges.
+    """
+    life = tip_life.m_as("minute")
+    if not (math.isfinite(life) and life > 0):
+        raise ValueError(f"the tip life must be above zero, not {tip_life}")
+    lengths = [pause.m_as("minute") for pause in pauses]
+    if any(not (math.isfinite(minutes) and minutes >= 0) for minutes in lengths):
+        raise ValueError("every pause must be zero or more")
+    return sum(minutes >= life * (1 - STEP_TOLERANCE) for minutes in lengths)
 
 
 def _positive(name: str, length: Quantity) -> Quantity:
