@@ -69,3 +69,11 @@ def test_what_is_no_figure_is_refused(wrong):
         rounding.dew_point_up(Q(wrong, "degC"), "degC")
     with pytest.raises(ValueError, match="finite"):
         rounding.margin_down(Q(wrong, "delta_degC"), "delta_degC")
+
+
+@given(st.floats(0, 1e6), st.sampled_from(sorted(rounding.AREA_STEPS)))
+def test_areas_are_never_said_too_large(square_millimetres, unit):
+    exact = Q(square_millimetres, "mm**2")
+    stated = rounding.area_down(exact, unit)
+    assert stated.m_as("mm**2") <= square_millimetres * (1 + 1e-8)
+    assert stated.m_as(unit) >= exact.m_as(unit) * 0.9 - 0.1
