@@ -248,6 +248,47 @@ def temperature_for_time(
     return TemperatureForTime(found, reached, any_allowed=False)
 
 
+class TooLong(ValueError):
+    """No allowed temperature is cool enough. longest: the time at the coldest, ``coldest``."""
+
+    def __init__(self, longest: Quantity, coldest: Quantity):
+        self.longest = longest
+        self.coldest = coldest
+        super().__init__(f"even at {coldest:.4g~P} there are only {longest.to('minute'):.4g~P}")
+
+
+def hottest_for_time(
+    rows: Sequence[tuple[Quantity, Quantity]], time: Quantity, limits: Limits
+) -> TemperatureForTime:
+    """The highest temperature at which the time of the table is still ``time`` or more.
+
+    The work time's side of ``temperature_for_time``, with its line, its ranges and its
+    errors; any_allowed: even the warmest allowed temperature leaves the time. Raises TooLong
+    when the coldest allowed temperature leaves less.
+    """
+    minutes = time.m_as("minute")
+    if not (math.isfinite(minutes) and minutes > 0):
+        raise ValueError(f"the time must be above zero, not {time}")
+    coldest, warmest = temperature_span(rows, limits)
+    at_warmest = time_at_temperature(rows, warmest, limits)
+    if at_warmest.time >= time:
+        return TemperatureForTime(warmest, at_warmest, any_allowed=True)
+    at_coldest = time_at_temperature(rows, coldest, limits)
+    if at_coldest.time < time:
+        raise TooLong(at_coldest.time, coldest)
+
+    kelvin = min(_kelvin(warmest), max(_kelvin(coldest), _on_the_line(rows, minutes)))
+    found = Q(kelvin, "kelvin")
+    reached = time_at_temperature(rows, found, limits)
+    if reached.time.m_as("minute") < minutes * (1 - FLOAT_NOISE_SHARE):
+        # the nearest row's time stands for half a degree before it: stay below that
+        row = _kelvin(reached.rows[0])
+        kelvin = row - SAME_READING.m_as("kelvin") - 2 * FLOAT_NOISE_KELVIN
+        found = Q(max(kelvin, _kelvin(coldest)), "kelvin")
+        reached = time_at_temperature(rows, found, limits)
+    return TemperatureForTime(found, reached, any_allowed=False)
+
+
 FLOAT_NOISE_SHARE = 1e-9
 """A time is not passed by less than this share of it."""
 
