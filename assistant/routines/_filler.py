@@ -15,6 +15,7 @@ from assistant.routines._materials import (
     PAPERS_CAUTION,
     SKIN_CAUTION,
     both,
+    shares,
 )
 from assistant.speaking.wording import (
     spoken,
@@ -27,7 +28,7 @@ from assistant.speaking.wording import (
     written_percent,
 )
 from assistant.trade.filler import FillerNeeded, filler_needed, hardener_mass, lifts
-from assistant.trade.rounding import mass_up, share_nearest
+from assistant.trade.rounding import mass_up
 from assistant.units import Q, Quantity
 
 KIND = FillerCard.KIND
@@ -118,7 +119,7 @@ def weight(mass: Quantity, units: str, say: Callable[[Any], str]) -> str:
 
 def hardener(mass: Quantity, units: str, say: Callable[[Any], str]) -> str:
     """Hardener by weight, to the nearest."""
-    return both(mass, units, say, share_nearest, "gram", "ounce")
+    return shares(mass, units, say, "gram", "ounce")
 
 
 def check_depth(depth: Quantity, card: FillerCard, units: str) -> int:

@@ -22,8 +22,8 @@ from assistant.routines._times import (
 )
 from assistant.speaking.wording import US, join_words, spoken, written
 from assistant.trade.cure import OutOfLimits, time_at_temperature
-from assistant.trade.rounding import cure_time_up, material_up, work_time_down
-from assistant.units import Quantity
+from assistant.trade.rounding import cure_time_up, material_up, share_nearest, work_time_down
+from assistant.units import Q, Quantity
 
 BARE_SIZE_UNIT = {"us": "inch", "metric": "inch"}
 """Only a fraction is said without its unit ("an eighth"), and a fraction is of an inch."""
@@ -109,17 +109,34 @@ def answer_time(question: StageQuestion, slots: Mapping[str, Any], workplace: Wo
     )
 
 
+Rounding = Callable[[Quantity, str], Quantity]
+
+_LARGER = {"mL": "liter", "fluid_ounce": "gallon", "gram": "kilogram", "ounce": "pound"}
+
+
 def both(
     amount: Quantity,
     units: str,
     say: Callable[[Any], str],
-    rounded: Callable[[Quantity, str], Quantity] = material_up,
+    rounded: Rounding = material_up,
     metric: str = "mL",
     us: str = "fluid_ounce",
 ) -> str:
     """In a US shop in both systems, as scales and cups are marked; else in metric alone.
 
-    Each figure is rounded from the exact amount, in its own unit.
+    Each figure is rounded from the exact amount, in the unit it is said in: from a liter,
+    gallon, kilogram or pound up in those.
     """
-    parts = [say(rounded(amount, us))] if units == US else []
-    return join_words([*parts, say(rounded(amount, metric))], "or")
+    chosen = [us, metric] if units == US else [metric]
+    return join_words([say(rounded(amount, _fitting(amount, unit))) for unit in chosen], "or")
+
+
+def shares(amount: Quantity, units: str, say: Callable[[Any], str], metric: str, us: str) -> str:
+    """One part of a mixture, to the nearest, in the units a scale or cup is marked in."""
+    chosen = [us, metric] if units == US else [metric]
+    return join_words([say(share_nearest(amount, unit)) for unit in chosen], "or")
+
+
+def _fitting(amount: Quantity, unit: str) -> str:
+    larger = _LARGER[unit]
+    return larger if amount >= Q(1, larger) else unit

@@ -29,12 +29,19 @@ TIME_STEPS_SECONDS: Steps = (
     (math.inf, 3600),
 )
 
+_LARGE: Steps = ((10, 0.05), (100, 0.1), (math.inf, 1))
+"""Liters, gallons, kilograms, pounds: as many decimals as are said of them."""
+
 VOLUME_STEPS: dict[str, Steps] = {
+    "liter": _LARGE,
+    "gallon": _LARGE,
     "mL": ((10, 0.5), (100, 1), (1000, 5), (math.inf, 50)),
     "fluid_ounce": ((10, 0.1), (50, 0.5), (math.inf, 1)),
 }
 
 MASS_STEPS: dict[str, Steps] = {
+    "kilogram": _LARGE,
+    "pound": _LARGE,
     "gram": ((10, 0.5), (100, 1), (1000, 5), (math.inf, 50)),
     "ounce": ((10, 0.1), (50, 0.5), (math.inf, 1)),
 }
@@ -106,8 +113,8 @@ def cure_time_up(time: Quantity) -> Quantity:
 def material_up(volume: Quantity, unit: str = "mL") -> Quantity:
     """Material needed as it is said: never less than ``volume``.
 
-    volume: the exact figure, zero or more. unit: "mL" or "fluid_ounce" (US); the answer's
-    unit, and the one it is rounded in.
+    volume: the exact figure, zero or more. unit: "mL", "liter", "fluid_ounce" or "gallon" (US);
+    the answer's unit, and the one it is rounded in.
     """
     return _volume(volume, unit, "up")
 
@@ -139,7 +146,7 @@ def hottest_allowed_down(temperature: Quantity, unit: str) -> Quantity:
 def mass_up(mass: Quantity, unit: str) -> Quantity:
     """Material needed by weight, as it is said: never less than ``mass``.
 
-    mass: the exact figure, zero or more. unit: "gram" or "ounce" (avoirdupois).
+    mass: the exact figure, zero or more. unit: "gram", "kilogram", "ounce" or "pound".
     """
     return Q(_by_steps(mass.m_as(unit), MASS_STEPS[unit], "up"), unit)
 

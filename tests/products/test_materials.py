@@ -60,9 +60,9 @@ def test_every_stage_of_every_demonstration_card_can_be_read():
 
 # card, text replaced (first occurrence), by what, key at fault, what is said
 FAULTS = [
-    ("sealer", 'widest_bead = "13 mm"', 'widest_bead = "13 mL"', "widest_bead", '"6 mm"'),
-    ("sealer", 'widest_bead = "13 mm"', 'widest_bead = "0 mm"', "widest_bead", "above zero"),
-    ("sealer", 'widest_bead = "13 mm"\n', "", "widest_bead", "is missing"),
+    ("sealer", 'widest_bead = "0.5 inch"', 'widest_bead = "13 mL"', "widest_bead", '"6 mm"'),
+    ("sealer", 'widest_bead = "0.5 inch"', 'widest_bead = "0 mm"', "widest_bead", "above zero"),
+    ("sealer", 'widest_bead = "0.5 inch"\n', "", "widest_bead", "is missing"),
     ("sealer", "weld_through = false", 'weld_through = "no"', "weld_through", "valid boolean"),
     ("sealer", 'cartridge = "200 mL"', 'cartridge = "15 mL"', "package.cartridge", "hold more"),
     ("sealer", 'tip_life = "8 min"\n', "", "package.tip_life", "is missing"),

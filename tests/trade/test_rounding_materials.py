@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assistant.trade.rounding import mass_up, reach_down, share_nearest
+from assistant.trade.rounding import leftover_down, mass_up, material_up, reach_down, share_nearest
 from assistant.units import Q
 
 amounts = st.floats(0.1, 1e5)
@@ -20,6 +20,12 @@ amounts = st.floats(0.1, 1e5)
         (mass_up, 5.72, "ounce", 5.8),
         (mass_up, 10.1, "ounce", 10.5),
         (mass_up, 50.1, "ounce", 51),
+        (mass_up, 1.01, "pound", 1.05),
+        (mass_up, 12.31, "kilogram", 12.4),
+        (material_up, 5.2439, "liter", 5.25),
+        (material_up, 1.3853, "gallon", 1.4),
+        (leftover_down, 2.0509, "liter", 2.05),
+        (leftover_down, 123.9, "gallon", 123),
         (reach_down, 11.9, "inch", 11.75),
         (reach_down, 232.9, "inch", 232),
         (reach_down, 99.9, "mm", 99),
