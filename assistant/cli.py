@@ -384,9 +384,9 @@ def as_dict(outcome) -> dict[str, Any]:
 
 
 def _plain(value: Any) -> Any:
-    """Quantities as {value, unit}; what JSON knows as it is; the rest as text."""
+    """Quantities as {value, unit} with pint's full unit name; what JSON knows as it is; the rest as text."""
     if hasattr(value, "magnitude"):
-        return {"value": float(value.magnitude), "unit": str(value.units)}
+        return {"value": float(value.magnitude), "unit": format(value.units, "D")}
     if isinstance(value, tuple):
         return [_plain(item) for item in value]
     if isinstance(value, bool | int | float | str) or value is None:

@@ -149,7 +149,8 @@ class _Words:
 #   ("number", agenda, state)       digits written so far by the number machine
 #   ("comma", agenda)               after ", " or ". " only a space may follow
 #
-# ``kind``: "start", "word", "letter" (a single letter, as in "p m"), "digits".
+# ``kind``: "start", "word", "letter" (a single letter, as in "p m"), "digits", "sign" (what
+# may stand right before digits: "-5").
 
 # Closing marks are not in the graph: the search counts them as ways to end, and
 # ``Graph.readings`` drops them.
@@ -219,9 +220,9 @@ class _Characters:
         words, _ = self.words.next(agenda)
         if words:
             yield _Arc(" ", ("word", agenda))
-            if kind == "start":
+            if kind in ("start", "sign"):
                 yield from self.arcs(("word", agenda))
-            else:
+            if kind != "start":
                 yield _Arc("-", ("word", agenda))
                 yield _Arc(",", ("comma", agenda))
                 yield _Arc(".", ("comma", agenda))
@@ -268,7 +269,8 @@ class _Characters:
             if token.isdigit():
                 kind = "digits"
             for form in written.spelled_forms(token, self.typed):
-                yield from self._cased(form, ("gap", tail, kind), outputs)
+                then = ("gap", tail, "sign" if form in written.SIGNS_BEFORE_DIGITS else kind)
+                yield from self._cased(form, then, outputs)
             for digits, number in written.step(written.START, token.lower()):
                 yield from self._enter(digits, ("number", tail, number), outputs)
 

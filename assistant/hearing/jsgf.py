@@ -299,6 +299,9 @@ class _Reader:
             tokens = tuple(Token(word) for word in words)
             return tokens[0] if len(tokens) == 1 else Sequence(tokens)
         if self.peek_kind("token"):
+            text = self.lexemes[self.at].text
+            if len(text) > 2 and text[0] == text[-1] == "/":
+                raise self.error(f"{text!r} is not a weight: write a number between the strokes")
             return Token(_unescape(self.take().text))
         found = self.lexemes[self.at].text if self.at < len(self.lexemes) else "the end"
         raise self.error(f"did not expect {found!r} here")

@@ -119,6 +119,36 @@ def mix(
     return np.asarray(samples, dtype=np.float64) + gain * stretch
 
 
+ACTIVE_FRAME = 0.020
+"""Seconds of the frames over which activity is judged."""
+ACTIVE_RANGE_DB = 35.0
+"""Frames within this of the loudest count as speech; pauses and silence do not."""
+
+
+def active_level(samples: np.ndarray, sample_rate: int = SAMPLE_RATE) -> float:
+    """RMS of the frames that hold speech, after the idea of ITU-T P.56 (from memory).
+
+    A few dB below ``speech_level``, which takes the loudest stretch alone: at the same
+    figure of decibels, noise set against this level is that much weaker.
+    """
+    frame = round(ACTIVE_FRAME * sample_rate)
+    count = len(samples) // frame
+    if count == 0:
+        return rms(samples)
+    power = np.square(samples[: count * frame], dtype=np.float64).reshape(count, frame).mean(axis=1)
+    speech = power >= power.max() * 10 ** (-ACTIVE_RANGE_DB / 10)
+    return float(np.sqrt(power[speech].mean()))
+
+
+def add_at_active_level(samples: np.ndarray, noise: np.ndarray, snr_db: float) -> np.ndarray:
+    """``samples`` with ``noise`` at ``snr_db`` under their active level, as float32."""
+    level, noise_level = active_level(samples), rms(noise)
+    if level < SILENCE_RMS or noise_level < SILENCE_RMS:
+        raise ValueError("silent speech or silent noise has no ratio")
+    gain = level / noise_level * 10.0 ** (-snr_db / 20.0)
+    return (samples + gain * np.resize(noise, len(samples))).astype(np.float32)
+
+
 def with_pink(samples: np.ndarray, snr_db: float, rng: np.random.Generator) -> np.ndarray:
     """``samples`` (at SAMPLE_RATE) in pink noise at ``snr_db``; see mix for the level."""
     return mix(samples, pink(len(samples), rng), snr_db)

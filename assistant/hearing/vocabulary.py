@@ -16,7 +16,8 @@ from assistant.hearing.graph import CLOSING_MARKS, Graph, Node
 BEGIN, END = 1, 2
 """Ids of the pieces that begin and end every text."""
 
-_FIRST_ORDINARY = 3
+_FIRST_ORDINARY = 3 + 256
+"""Before the ordinary pieces come three marks and the 256 single bytes."""
 _WORD_START = "\u2581"
 
 

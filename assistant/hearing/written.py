@@ -102,6 +102,7 @@ SPELLINGS: Mapping[str, tuple[str, ...]] = {
     "percent": ("per cent",),
     "plus": ("+",),
     "minus": ("-",),
+    "negative": ("-",),
     "versus": ("vs", "vs."),
     "mister": ("Mr", "Mr."),
     "doctor": ("Dr", "Dr."),
@@ -173,6 +174,7 @@ TYPED_ABBREVIATIONS: Mapping[str, tuple[str, ...]] = {
 }
 """What people type and nobody's speech is written as; used for typed text only."""
 
+SIGNS_BEFORE_DIGITS = ("-", "+")
 ATTACHED_AFTER_DIGITS = {
     "degrees": "°",
     "degree": "°",

@@ -7,7 +7,7 @@ fractions, decimals, mixed numbers and units are put together here.
 from __future__ import annotations
 
 import datetime
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -141,6 +141,9 @@ _UNIT_TABLES: Mapping[str, Mapping[str, str]] = {
     "area": _AREAS,
     "mass": _MASSES,
 }
+UNIT_WORDS = frozenset(
+    word for table in _UNIT_TABLES.values() for name in table for word in name.split()
+)
 _SMALLER = {"foot": "inch", "hour": "minute", "minute": "second"}
 """What a bare number after a unit counts: "three foot four", "two hours thirty"."""
 
@@ -344,7 +347,3 @@ def _run_end(words: Sequence[str], at: int) -> int:
     while end < len(words) and words[end] in NUMBER_WORDS:
         end += 1
     return end
-
-
-def contains_number(words: Iterable[str]) -> bool:
-    return any(word in _WHOLE_WORDS or word in DENOMINATORS for word in words)

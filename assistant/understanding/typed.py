@@ -21,7 +21,7 @@ from rapidfuzz import fuzz, process
 from assistant.exchange import Heard, Reading
 from assistant.hearing.graph import Agenda, Graph
 from assistant.hearing.written import DENOMINATORS, SPELLINGS, TYPED_ABBREVIATIONS
-from assistant.understanding.quantities import NUMBER_WORDS
+from assistant.understanding.quantities import NUMBER_WORDS, UNIT_WORDS
 
 LONGEST_TEXT = 300
 """Characters; a question is shorter."""
@@ -36,12 +36,14 @@ _FILLERS = frozenset(
 )
 _TURNING = frozenset({"not", "no", "never", "don't", "without"})
 _PROTECTED = NUMBER_WORDS - {"a", "an", "and", "o", "oh"} | _TURNING
+_ARTICLES = frozenset({"a", "an"})
+"""May be too many but never added: "a foot" is a quantity."""
 _FILLER_COST, _WORD_COST = 0.12, 0.8
 _TURN_COST = 0.25
 """For reading the second part of the text before the first."""
 _LEAST_ALIKE = 0.74
 """Words less alike than this (0..1 by rapidfuzz) are not the same word misspelt."""
-_MOST_STATES = 12_000
+_MOST_STATES = 6_000
 """Search effort per text, all turns together; past it the text counts as not understood."""
 
 _VULGAR = {
@@ -264,7 +266,7 @@ def _dropping(word: str) -> float | None:
 def _adding(token: str) -> float | None:
     """Cost of a grammar word that the text lacks."""
     token = token.lower()
-    if token in _PROTECTED:
+    if token in _PROTECTED or token in _ARTICLES or token in UNIT_WORDS:
         return None
     return _FILLER_COST if token in _FILLERS or token == "and" else _WORD_COST
 
@@ -276,6 +278,8 @@ def _taking(word: str, token: str) -> float | None:
         return 0.0
     if word in _PROTECTED or token in _PROTECTED or len(word) < 3:
         return None
+    if token in UNIT_WORDS and len(word) < 4:
+        return None  # "fot" may be "for"
     alike = fuzz.ratio(word, token) / 100
     return 1.0 - alike if alike >= _LEAST_ALIKE else None
 

@@ -39,7 +39,9 @@ def test_slope_in_decibels_an_octave(make, slope, seed):
     inside = (frequency > 60) & (frequency < 7500)
     # weights of 1/f make every octave count the same
     fitted = np.polyfit(
-        np.log2(frequency[inside]), 10 * np.log10(density[inside]), 1,
+        np.log2(frequency[inside]),
+        10 * np.log10(density[inside]),
+        1,
         w=1 / np.sqrt(frequency[inside]),
     )[0]
     assert fitted == pytest.approx(slope, abs=0.06)

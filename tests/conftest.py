@@ -1,0 +1,35 @@
+"""Shared fixtures: one bench, one speech model and the spoken files for the whole run."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from assistant.bench import Bench
+from assistant.products.shelf import FOLDER_VARIABLE
+
+ROOT = Path(__file__).parent.parent
+AUDIO = ROOT / "audio_fixtures"
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _no_shop_cards(tmp_path_factory):
+    """The tests must not read the cards of whoever runs them."""
+    patch = pytest.MonkeyPatch()
+    patch.setenv(FOLDER_VARIABLE, str(tmp_path_factory.mktemp("no-cards")))
+    patch.delenv("CLAMPCALL_UNITS", raising=False)
+    yield
+    patch.undo()
+
+
+@pytest.fixture(scope="session")
+def bench(_no_shop_cards):
+    """A US bench with the demonstration cards and the real recogniser."""
+    return Bench()
+
+
+@pytest.fixture(scope="session")
+def spoken_files():
+    """The manifest of the committed recordings."""
+    data = json.loads((AUDIO / "manifest.json").read_text(encoding="utf-8"))
+    return data["files"] if isinstance(data, dict) else data

@@ -1,0 +1,81 @@
+"""The character graph: what it accepts, what it reads back, that it is made lazily."""
+
+import random
+
+import pytest
+
+from assistant.bench import Bench
+from assistant.hearing import jsgf
+from assistant.hearing.graph import Graph
+from assistant.hearing.sampling import sample
+
+
+@pytest.fixture(scope="module")
+def bench():
+    return Bench()
+
+
+def test_every_sampled_sentence_is_read_back_with_its_tags(bench):
+    rng = random.Random(3)
+    for _ in range(300):
+        spoken = sample(bench.rules, rng)
+        readings = bench.graph.readings(spoken.text)
+        found = [(r.rule, r.text, sorted(r.tags)) for r in readings]
+        assert (spoken.rule, spoken.text, sorted(spoken.tags)) in found, spoken.text
+
+
+def test_walk_and_readings_agree_on_what_is_whole(bench):
+    rng = random.Random(5)
+    for _ in range(100):
+        text = sample(bench.rules, rng).text
+        node = bench.graph.walk(text)
+        assert node is not None and node.final
+        cut = text[: rng.randrange(1, len(text))]
+        part = bench.graph.walk(cut)
+        assert part is not None, "a beginning of a sentence is always a path"
+        assert part.final == bool(bench.graph.readings(cut)) or cut.endswith(" ")
+
+
+def test_nothing_else_is_a_path(bench):
+    for text in ("what is the weather", "how much adhesive for forty zebras", "x", "?"):
+        node = bench.graph.walk(text)
+        assert node is None or not node.final
+
+
+def test_only_what_is_walked_is_made():
+    rules = jsgf.link(
+        [jsgf.parse("#JSGF V1.0;\ngrammar t;\npublic <a> = x <a> | y;")], jsgf.folder_fetcher()
+    )
+    graph = Graph(rules)
+    assert graph.walk("x " * 50 + "y").final  # an endless language, a short walk
+    assert len(graph._nodes) < 20
+
+
+def test_capitals_commas_and_hyphens_are_free():
+    text = "#JSGF V1.0;\ngrammar t;\npublic <a> = bay two the v notched bead is on;"
+    graph = Graph(jsgf.link([jsgf.parse(text)], jsgf.folder_fetcher()))
+    for form in (
+        "Bay two, the V-notched bead is on.",
+        "bay 2. The v notched bead is on",
+        "Bay Two The V-notched Bead Is On?",
+        " Bay two the V notched bead is on!",
+    ):
+        assert graph.readings(form), form
+    assert not graph.readings("Bay two,the v notched bead is on")
+
+
+def test_plainest_reading_first():
+    text = (
+        "#JSGF V1.0;\ngrammar t;\npublic <a> = two and a half hours {x} | two point five hours {y};"
+    )
+    graph = Graph(jsgf.link([jsgf.parse(text)], jsgf.folder_fetcher()))
+    assert [r.text for r in graph.readings("2.5 hours")] == [
+        "two point five hours",
+        "two and a half hours",
+    ]
+
+
+def test_first_rule_wins_a_tie():
+    text = "#JSGF V1.0;\ngrammar t;\npublic <one> = go; public <two> = go;"
+    graph = Graph(jsgf.link([jsgf.parse(text)], jsgf.folder_fetcher()))
+    assert [r.rule for r in graph.readings("go")] == ["one", "two"]

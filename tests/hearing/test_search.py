@@ -1,0 +1,159 @@
+"""The search on the real model: what it must have in common with plain decoding."""
+
+import numpy as np
+import pytest
+from tests_support import audio_path
+
+from assistant.hearing import jsgf
+from assistant.hearing.graph import Graph
+from assistant.hearing.recogniser import BundledRecogniser, judge
+from assistant.hearing.search import Ended, SearchResult, SearchSettings, free_decode, search
+from assistant.hearing.sources import read_wav
+
+
+def graph_of(body):
+    text = "#JSGF V1.0;\ngrammar t;\n" + body
+    return Graph(jsgf.link([jsgf.parse(text)], jsgf.folder_fetcher()))
+
+
+@pytest.fixture(scope="module")
+def model(bench):
+    return bench.recogniser.model
+
+
+@pytest.fixture(scope="module")
+def forty_inches(spoken_files):
+    entry = next(e for e in spoken_files if e["words"] == "how much adhesive for forty inches")
+    return read_wav(audio_path(entry))
+
+
+def test_the_free_row_writes_what_plain_greedy_decoding_writes(bench, model, forty_inches):
+    encoded = model.encode(forty_inches.samples)
+    text, raw, _ = free_decode(model, encoded)
+    result = search(model, encoded, bench.graph)
+    assert result.free_text == text
+    # the 8-bit network scales a whole batch, so rows differ a little with their neighbours
+    assert result.free_raw == pytest.approx(raw, abs=1.0)
+
+
+def test_a_sentence_alone_in_its_grammar_scores_as_its_pieces_do(model, forty_inches):
+    """Reference: the sum of log probabilities of the same text, taken piece by piece."""
+    encoded = model.encode(forty_inches.samples)
+    rules = graph_of("public <a> = how much adhesive for forty inches;")
+    best = search(model, encoded, rules, SearchSettings(width=1)).ended[0]
+    pieces = _cut(model.vocabulary, best.text)
+    logits, memory = model.begin(encoded)
+    total = 0.0
+    for piece in pieces:
+        line = logits[0] - np.logaddexp.reduce(logits[0].astype(np.float64))
+        total += line[piece]
+        logits, memory = model.advance(encoded, memory, np.array([piece]))
+    line = logits[0] - np.logaddexp.reduce(logits[0].astype(np.float64))
+    total += np.logaddexp.reduce(line[model.vocabulary.ending_ids])
+    # the search may have summed twins (other cuts of the same text), never less
+    assert best.raw >= total - 1.0
+
+
+def _cut(vocabulary, text):
+    """Longest pieces first: one way to cut a text."""
+    by_text = {piece: number for number, piece in enumerate(vocabulary.texts)}
+    pieces, at = [], 0
+    while at < len(text):
+        size = next(n for n in range(len(text) - at, 0, -1) if text[at : at + n] in by_text)
+        pieces.append(by_text[text[at : at + size]])
+        at += size
+    return pieces
+
+
+def test_the_grammar_binds(model, forty_inches):
+    """Whatever is said, what is heard is a sentence of the grammar."""
+    rules = graph_of("public <a> = how much adhesive for (fourteen | fifty | ninety) inches;")
+    result = search(model, model.encode(forty_inches.samples), rules)
+    assert result.ended
+    for ended in result.ended:
+        assert rules.readings(ended.text), ended.text
+
+
+def test_wider_beams_do_not_score_worse(bench, model, forty_inches):
+    encoded = model.encode(forty_inches.samples)
+    best = [
+        search(model, encoded, bench.graph, SearchSettings(width=width, reach=12)).ended[0].score
+        for width in (2, 8, 24)
+    ]
+    assert best[0] <= best[1] + 0.5 and best[1] <= best[2] + 0.5
+
+
+def test_silence_and_a_click_end(bench):
+    recogniser = bench.recogniser
+    for samples in (
+        np.zeros(1600),
+        np.eye(1, 3200)[0],
+        np.random.default_rng(1).normal(0, 0.1, 16000),
+    ):
+        encoded = recogniser.model.encode(samples.astype(np.float32))
+        assert search(recogniser.model, encoded, bench.graph).steps < 200
+
+
+# --- joining and ranking, without sound -----------------------------------------------------
+
+
+def result(*ended, free_raw=0.0):
+    return SearchResult(tuple(Ended(*e) for e in ended), "free", free_raw, 1, 1)
+
+
+def test_ways_to_write_one_meaning_add_up():
+    rules = graph_of("public <a> = forty {n} | fifty {n};")
+    heard = judge(
+        result(("forty", 0.0, -1.0, 1), ("fifty", -0.1, -1.1, 1), ("40", -0.2, -1.2, 1)), rules
+    )
+    assert heard.best.text == "forty"
+    alone = judge(result(("forty", 0.0, -1.0, 1), ("fifty", -0.1, -1.1, 1)), rules)
+    assert heard.margin > alone.margin == pytest.approx(0.1)
+
+
+def test_margin_is_to_the_next_meaning_not_the_next_text():
+    rules = graph_of("public <a> = [please] forty {n} | fifty {n};")
+    heard = judge(
+        result(("forty", 0.0, -1.0, 1), ("please forty", -0.1, -3.1, 2), ("fifty", -4, -5, 1)),
+        rules,
+    )
+    assert heard.margin > 3.5
+
+
+def test_no_rival_no_doubt():
+    rules = graph_of("public <a> = forty;")
+    heard = judge(result(("forty", 0.0, -1.0, 1), free_raw=-0.5), rules)
+    assert heard.margin == float("inf")
+    assert heard.free_margin == pytest.approx(0.5)
+
+
+def test_nothing_found_is_nothing_heard():
+    rules = graph_of("public <a> = forty;")
+    heard = judge(result(), rules)
+    assert heard.best is None and heard.free_margin == float("inf")
+
+
+def test_a_prior_turns_a_close_call_but_not_a_clear_one():
+    rules = graph_of("public <a> = sixteen {n} | sixty {n};")
+
+    def prior(reading):
+        return -2.5 if reading.text == "sixteen" else 0.0
+
+    close = judge(result(("sixteen", 0.0, -1.0, 2), ("sixty", -2.0, -3.0, 2)), rules, prior=prior)
+    assert close.best.text == "sixty" and close.margin < 1.0, "close: to be asked back"
+    clear = judge(result(("sixteen", 0.0, -1.0, 2), ("sixty", -6.0, -7.0, 2)), rules, prior=prior)
+    assert clear.best.text == "sixteen"
+
+
+def test_pieces_do_not_outweigh_words():
+    """ "forty" is one piece, "fourteen" two; equal sound must not favour the longer cut."""
+    one, two = Ended("forty", 1.75, 0.0, 1), Ended("fourteen", 3.5, 0.0, 2)
+    settings = SearchSettings()
+    lead = two.ranked(1, settings) - one.ranked(1, settings)
+    assert lead < settings.bonus
+
+
+def test_recogniser_is_deterministic(bench, model, forty_inches):
+    recogniser = BundledRecogniser(model)
+    first, second = (recogniser.hear(forty_inches, bench.graph) for _ in range(2))
+    assert first == second

@@ -1,0 +1,163 @@
+"""Typed questions through the whole grammar: exact, misspelt, reordered, foreign."""
+
+import random
+import string
+
+import pytest
+
+from assistant.understanding import typed
+
+
+def meaning(bench, text):
+    heard = bench.read(text)
+    return heard.best and bench.interpreter.meaning(heard.best)
+
+
+SAME = [
+    [
+        "how much adhesive for forty inches of three eighths bead",
+        "How much adhesive for 40 inches of 3/8 bead?",
+        "how much adhesive for 40in of 3/8 in bead",
+        'how much adhesive for 40" of 3/8" bead',
+        "how much adhesive for 40 inches of 0.375 inch bead",
+        "how much adhesive for 40 inches of .375in bead",
+        "HOW MUCH ADHESIVE FOR 40 INCHES OF ⅜ BEAD",
+        "how much adhesive for 3 ft 4 in of 3/8 bead",
+        "how much adhesive for 3'4\" of 3/8 bead",
+        "how much adhesive for three feet four inches of three-eighths bead",
+        "how much adhesive for 1016 mm of 3/8 bead",
+        "how much adhesive for 101.6 cm of 9.525 mm bead",
+    ],
+    [
+        "when can i unclamp at fifty five degrees",
+        "when can I unclamp at 55F",
+        "when can i unclamp at 55 °F?",
+        "When can I unclamp at 55°f",
+        "when can i unclamp at fifty-five degrees fahrenheit",
+        "when can i unclamp at 55 deg",
+        "when can i unclamp at 55",
+    ],
+    [
+        "when can i unclamp at minus five celsius",
+        "when can i unclamp at -5 C",
+        "when can i unclamp at −5°C",
+        "when can i unclamp at minus 5 centigrade",
+    ],
+]
+
+
+@pytest.mark.parametrize("texts", SAME, ids=lambda texts: texts[0])
+def test_all_ways_to_write_it_read_the_same(bench, texts):
+    expected = meaning(bench, texts[0])
+    assert expected is not None
+    for text in texts[1:]:
+        assert meaning(bench, text) == expected, text
+
+
+@pytest.mark.parametrize(
+    ("text", "exact"),
+    [
+        ("how mcuh adhesiv for 40 inches", "how much adhesive for forty inches"),
+        ("how much adhesive 40 inches", "how much adhesive for forty inches"),
+        ("adhesive for 40 inchs please thanks", "how much adhesive for forty inches"),
+        ("when can I unclmap at 55 degres", "when can i unclamp at fifty five degrees"),
+        ("at 55 degrees when can i unclamp", "when can i unclamp at fifty five degrees"),
+        ("for 40 inches how much adhesive", "how much adhesive for forty inches"),
+        ("when can i unclamp the door at 55 degrees", "when can i unclamp at fifty five degrees"),
+    ],
+)
+def test_near_misses_are_taken_and_say_so(bench, text, exact):
+    heard = bench.read(text)
+    assert heard.best is not None, text
+    assert bench.interpreter.meaning(heard.best) == meaning(bench, exact)
+    assert typed.CONFIDENT <= heard.confidence <= 1.0
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "what is the weather",
+        "open the window",
+        "how much does a door cost",
+        "tell me a joke about clamps",
+        "how much adhesive for not 40 inches",
+        "how much adhesive for 40 bananas",
+        "when can i unclamp at blue degrees",
+        "40",
+        "?",
+        "",
+        "the of and",
+    ],
+)
+def test_other_questions_are_not_taken(bench, text):
+    heard = bench.read(text)
+    assert heard.best is None, heard
+
+
+def test_numbers_are_never_guessed(bench):
+    """Whatever is done to a text, a number that is taken stands in it."""
+    rng = random.Random(2)
+    for _ in range(60):
+        value = rng.randrange(11, 99)
+        text = f"how much adhesive for {value} inches"
+        letters = list(text)
+        at = rng.randrange(len(letters))
+        if letters[at].isdigit():
+            continue
+        letters[at] = rng.choice(string.ascii_lowercase + " ")
+        heard = bench.read("".join(letters))
+        if heard.best is not None:
+            length = bench.interpreter.slots(heard.best).get("length")
+            assert length is None or round(length.m_as("inch"), 6) in (value, value * 12.0), (
+                "".join(letters),
+                heard.best,
+            )
+
+
+def test_suggestions_are_the_nearest_examples(bench):
+    near = typed.nearest("clamps at seventy", bench.examples)
+    assert any("clamp" in example for example in near)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("3/8 in", "three eighths inches"),
+        ("40 in of it", "forty inches of it"),
+        ("in 40 min", "in forty minutes"),
+        ("0.375", "zero point three seven five"),
+        ("2 1/2 hrs", "two and a half hours"),
+        ("3:30 pm", "three thirty pm"),
+        ("55°f", "fifty five degrees fahrenheit"),
+        ("10%", "ten percent"),
+    ],
+)
+def test_figures_become_the_words_a_person_would_say(text, words):
+    assert " ".join(typed.in_words(typed.tidy(text))) == words
+
+
+@pytest.mark.parametrize("count", [150, pytest.param(10_000, marks=pytest.mark.long)])
+def test_random_and_mutated_texts_never_escape(bench, count):
+    """No text may raise: at the command line that would be a traceback."""
+    rng = random.Random(6)
+    bases = [*bench.examples, "how much adhesive for 3'4\" of ⅜ bead", "55°F", "10% 3:30 2.5.1/0"]
+    for trial in range(count):
+        if trial % 5 == 0:
+            noise = (
+                chr(rng.choice([rng.randrange(128), rng.randrange(0xD800)])) for _ in range(40)
+            )
+            bench.exchange(bench.read("".join(noise)))
+            continue
+        text = list(rng.choice(bases))
+        for _ in range(rng.randrange(1, 12)):
+            at = rng.randrange(len(text) + 1)
+            kind = rng.randrange(4)
+            if kind == 0 and text:
+                del text[min(at, len(text) - 1)]
+            elif kind == 1:
+                text.insert(at, chr(rng.choice([rng.randrange(32, 127), rng.randrange(0x3000)])))
+            elif kind == 2:
+                text.insert(at, rng.choice([" ", "0", "9", "/", ".", ":", "-", "'", '"', "½"]))
+            else:
+                text = text[at:] + text[:at]
+        bench.exchange(bench.read("".join(text)))
