@@ -297,6 +297,37 @@ def checkup(as_json: JsonOption = False) -> None:
     raise typer.Exit(ANSWERED if all(row.ok or not row.needed for row in rows) else BAD_INPUT)
 
 
+# --- measure ----------------------------------------------------------------------------
+
+
+@app.command()
+def measure(
+    folder: Annotated[
+        Path, typer.Argument(help="Folder with a manifest.json of spoken questions.")
+    ] = Path("audio_fixtures"),
+    snr: Annotated[
+        list[float] | None,
+        typer.Option(help="Also in pink noise at this ratio in dB; may be given more than once."),
+    ] = None,
+    rounds: Annotated[int, typer.Option(min=1, help="Noise seeds for each ratio.")] = 1,
+    seed: Annotated[int, typer.Option(help="First noise seed.")] = 0,
+    units: UnitsOption = Units.us,
+    as_json: JsonOption = False,
+) -> None:
+    """Measure accuracy and speed on spoken questions, beside free decoding in the same run."""
+    from assistant.measuring import ManifestError, measure_folder
+
+    try:
+        rows = measure_folder(_bench(units), folder, [None, *(snr or [])], rounds, seed)
+        for row in rows:
+            if as_json:
+                _print_json(row.as_dict())
+            else:
+                print(row.as_text(), flush=True)
+    except ManifestError as trouble:
+        raise BadInput(str(trouble)) from None
+
+
 # --- shared -----------------------------------------------------------------------------
 
 
@@ -384,7 +415,7 @@ def as_dict(outcome) -> dict[str, Any]:
 
 
 def _plain(value: Any) -> Any:
-    """Quantities as {value, unit} with pint's full unit name; what JSON knows as it is; the rest as text."""
+    """Quantities as {value, unit} by pint's full unit name; the rest as JSON knows it, or text."""
     if hasattr(value, "magnitude"):
         return {"value": float(value.magnitude), "unit": format(value.units, "D")}
     if isinstance(value, tuple):

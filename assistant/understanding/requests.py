@@ -83,7 +83,7 @@ class Interpreter:
             slots = self.slots(reading)
         except NotAQuantity:
             return reading.rule, reading.tags
-        return reading.rule, frozenset((name, _key(value)) for name, value in slots.items())
+        return reading.rule, frozenset((name, comparable(value)) for name, value in slots.items())
 
     def prior(self, reading: Reading) -> float:
         """0, less UNUSUAL for each value outside the usual range of its slot."""
@@ -159,12 +159,13 @@ _CONVERTERS: Mapping[str, Callable[[str], Any]] = {
 }
 
 
-def _key(value: Any) -> Hashable:
+def comparable(value: Any) -> Hashable:
+    """A slot's value in a form that is equal for equal values: quantities in base units."""
     if isinstance(value, Quantity):
         base = value.to_base_units()
         return round(float(base.magnitude), 9), str(base.units)
     if isinstance(value, tuple):
-        return tuple(_key(item) for item in value)
+        return tuple(comparable(item) for item in value)
     return value
 
 

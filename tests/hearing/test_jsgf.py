@@ -27,7 +27,7 @@ def says(graph, text):
 
 
 def tags(graph, text):
-    return [reading.tags for reading in graph.readings(text)][0]
+    return next(reading.tags for reading in graph.readings(text))
 
 
 def test_polite_command_of_the_note():
@@ -169,7 +169,7 @@ def test_imports_by_name_by_star_and_qualified():
         "colors": "#JSGF V1.0;\ngrammar colors;\npublic <color> = red; public <shade> = dark;",
     }
     assert says(graph(body, **others), "two red dark")
-    with pytest.raises(jsgf.GrammarError, match="no public rule <far.off.n>"):
+    with pytest.raises(jsgf.GrammarError, match=r"no public rule <far\.off\.n>"):
         graph("import <far.off.n>; public <a> = <n>;", **others)
 
 

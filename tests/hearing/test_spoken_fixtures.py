@@ -6,13 +6,12 @@ frames within 35 dB of the loudest one, after the idea of ITU-T P.56 (from memor
 
 import numpy as np
 import pytest
-from tests_support import audio_path, expected_meaning
+from tests_support import audio_path
 
 from assistant.exchange import Utterance
 from assistant.hearing import noise
 from assistant.hearing.sources import read_wav
-
-MAIN_GROUPS = ("neural", "flite")
+from assistant.measuring import MAIN_GROUPS, expected_meaning
 
 
 def heard_right(bench, entry, utterance):
