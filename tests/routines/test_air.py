@@ -122,6 +122,8 @@ PHRASINGS = {
     "tell me the dew point at seventy": ("dew_point", ("air", "seventy")),
     "the dew point with fifty percent humidity": ("dew_point", ("humidity", "fifty percent")),
     "dew point": ("dew_point",),
+    "dewpoint at seventy and forty percent": (
+        "dew_point", ("air", "seventy"), ("humidity", "forty percent")),
     "dew point at twenty two point five celsius and one hundred percent": (
         "dew_point", ("air", "twenty two point five celsius"),
         ("humidity", "one hundred percent")),

@@ -219,6 +219,7 @@ PHRASINGS = {
         "cut_line", ("edge", "thirty two inches"), ("overlap", "one inch")),
     "where do i cut the old panel with an overlap of thirty millimeters": (
         "cut_line", ("overlap", "thirty millimeters")),
+    "cut line with one inch overlap": ("cut_line", ("overlap", "one inch")),
     "where's the cut line with a three quarter inch overlap": (
         "cut_line", ("overlap", "three quarter inch")),
     "how wide is the taper for one millimeter at eight degrees": (

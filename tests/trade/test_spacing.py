@@ -61,6 +61,7 @@ def test_ends_are_taken_off_both_sides():
 def test_a_short_length_still_takes_two():
     assert (row(10, 1000).count, row(10, 1000).spacing.m_as("mm")) == (2, 10)
     assert row(40, 40).count == 2
+    assert row(0.5, 0.25).count == 3
     assert row(40.001, 40).count == 3
 
 
