@@ -31,6 +31,7 @@ from pydantic import (
 )
 
 from assistant.trade.bead import Package
+from assistant.trade.changing import CureTable
 from assistant.trade.cure import SAME_READING, STAGES, Limits, Stage, TimeRange
 from assistant.units import Q, Quantity, registry
 
@@ -278,21 +279,22 @@ class AdhesiveCard(Card):
         """The limits as trade.cure takes them."""
         return Limits(self.limits.lowest, self.limits.highest)
 
-    @property
-    def heat_limits(self) -> Limits:
-        """The limits for a joint that is closed: up to the heat limit where there is one."""
-        highest = self.limits.highest if self.heat is None else self.heat.highest
-        return Limits(self.limits.lowest, highest)
-
-    def heat_rows(self, stage: Stage) -> tuple[tuple[Quantity, TimeRange], ...]:
-        """The table of one stage for a joint that is closed, the heated rows included.
+    def cure_table(self, stage: Stage) -> CureTable:
+        """One stage of a closed joint at its safe end, heat included; not the work time.
 
         Raises ValueError for the work time, which is over when the joint is closed.
         """
         if stage == "work":
-            raise ValueError("there is no work time under heat")
-        heated = ((row.temperature, getattr(row, stage)) for row in self.heated)
-        return (*self.rows(stage), *heated)
+            raise ValueError("there is no work time once the joint is closed")
+        heated = tuple(
+            (row.temperature, getattr(row, stage).safe_end(stage)) for row in self.heated
+        )
+        return CureTable(
+            rows=tuple((row, times.safe_end(stage)) for row, times in self.rows(stage)),
+            limits=self.cure_limits,
+            heated=heated,
+            heat_limit=None if self.heat is None else self.heat.highest,
+        )
 
     @property
     def trade_package(self) -> Package:

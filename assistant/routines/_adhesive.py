@@ -45,3 +45,8 @@ def said_assumptions(card: AdhesiveCard, named: bool, others: Iterable[str] = ()
 def capital(sentence: str) -> str:
     """The sentence with a capital first letter."""
     return sentence[:1].upper() + sentence[1:]
+
+
+def full_stop(sentence: str) -> str:
+    """The sentence with one full stop at its end: "until 3:10 p.m." has it already."""
+    return sentence if sentence.endswith(".") else sentence + "."

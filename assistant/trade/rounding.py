@@ -14,6 +14,7 @@ two figures.
 from __future__ import annotations
 
 import math
+from datetime import datetime, timedelta
 from typing import Literal
 
 from assistant.units import Q, Quantity
@@ -255,6 +256,17 @@ def _to_step_signed(degrees: float, direction: Direction) -> float:
     """Whole degrees; a reading may lie below zero."""
     if not math.isfinite(degrees):
         raise ValueError(f"cannot round {degrees}: it must be a finite figure")
+def clock_up(moment: datetime) -> datetime:
+    """A moment from which something may be done, as it is said: the next whole minute."""
+    down = clock_down(moment)
+    return moment if down == moment else down + timedelta(minutes=1)
+
+
+def clock_down(moment: datetime) -> datetime:
+    """A moment by which something must be done, as it is said: the whole minute before."""
+    return moment.replace(second=0, microsecond=0)
+
+
     return _to_step(degrees, 1.0, direction)
 
 

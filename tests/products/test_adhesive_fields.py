@@ -25,10 +25,13 @@ def test_the_fields_are_read():
     assert found.spacer_beads == Q(0.010, "inch")
     assert found.laying_speed == Q(0.6, "inch/second")
     assert found.shelf_life == 12
-    assert found.heat_limits.highest == Q(180, "degF")
-    assert [row for row, _ in found.heat_rows("clamp")] == [Q(70, "degF"), Q(140, "degF")]
+    table = found.cure_table("clamp")
+    assert table.heat_limit == Q(180, "degF")
+    assert table.rows == ((Q(70, "degF"), Q(2, "hour")),)
+    assert table.heated == ((Q(140, "degF"), Q(25, "minute")),)
+    assert table.limits == found.cure_limits
     with pytest.raises(ValueError, match="work"):
-        found.heat_rows("work")
+        found.cure_table("work")
 
 
 def test_a_card_without_them_is_valid_still():
@@ -37,8 +40,8 @@ def test_a_card_without_them_is_valid_still():
         old = "\n".join(line for line in old.splitlines() if not line.startswith(name))
     found = card(old)
     assert found.spacer_beads is found.laying_speed is found.shelf_life is found.heat is None
-    assert found.heat_limits == found.cure_limits
-    assert found.heat_rows("sand") == found.rows("sand")
+    assert found.cure_table("sand").heat_limit is None
+    assert found.cure_table("sand").heated == ()
 
 
 @pytest.mark.parametrize(

@@ -1,6 +1,7 @@
 """Safe-side rounding: direction, steps, float noise."""
 
 import math
+from datetime import datetime, timedelta
 from itertools import pairwise
 
 import pytest
@@ -146,3 +147,11 @@ def test_degrees_err_to_the_safe_side(fahrenheit, unit):
     exact = reading.m_as(unit)
     assert exact - 1e-6 <= rounding.warmest_needed_up(reading, unit).magnitude < exact + 1
     assert exact - 1 < rounding.hottest_allowed_down(reading, unit).magnitude <= exact + 1e-6
+
+
+def test_clock_times_err_to_the_safe_side():
+    whole = datetime(2027, 3, 1, 9, 59)
+    assert rounding.clock_up(whole) == rounding.clock_down(whole) == whole
+    for later in (timedelta(seconds=1), timedelta(microseconds=1), timedelta(seconds=59)):
+        assert rounding.clock_down(whole + later) == whole
+        assert rounding.clock_up(whole + later) == datetime(2027, 3, 1, 10, 0)
