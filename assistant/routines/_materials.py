@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from assistant.declaration import Slot, Workplace
-from assistant.exchange import Answer
+from assistant.exchange import Answer, Refusal
 from assistant.products.materials import TabledCard
 from assistant.routines._adhesive import assumed_product, capital, said_assumptions
 from assistant.routines._times import (
@@ -73,6 +73,12 @@ def answer_time(question: StageQuestion, slots: Mapping[str, Any], workplace: Wo
     temperature: Quantity = slots["temperature"]
     cautions = (*question.cautions, *card.cautions)
     rows = [(at, getattr(times, question.safe_end)) for at, times in card.rows(question.stage)]
+    if not rows:
+        raise Refusal(
+            f"The card of {card.name} states no {question.noun}: see its data sheet.",
+            f"The card of {card.spoken_name} states no {question.noun}. See its data sheet.",
+            cautions,
+        )
     try:
         found = time_at_temperature(rows, temperature, card.cure_limits)
     except OutOfLimits as beyond:

@@ -56,6 +56,11 @@ SHARE_STEPS: dict[str, Steps] = {
     "ounce": _US_SHARE,
 }
 
+COVERAGE_STEPS: dict[str, Steps] = {
+    "foot ** 2": ((10, 0.5), (math.inf, 1)),
+    "meter ** 2": _LARGE,
+}
+
 REACH_STEPS: dict[str, Steps] = {
     "inch": ((12, 0.25), (math.inf, 1)),
     "mm": ((100, 1), (1000, 5), (math.inf, 10)),
@@ -160,6 +165,14 @@ def reach_down(length: Quantity, unit: str) -> Quantity:
     return Q(_by_steps(length.m_as(unit), REACH_STEPS[unit], "down"), unit)
 
 
+def coverage_down(area: Quantity, unit: str) -> Quantity:
+    """What material covers, as it is said: never more than ``area``.
+
+    area: zero or more. unit: "foot ** 2" or "meter ** 2", the answer's.
+    """
+    return Q(_by_steps(area.m_as(unit), COVERAGE_STEPS[unit], "down"), unit)
+
+
 def share_nearest(amount: Quantity, unit: str) -> Quantity:
     """One part of a mixture as it is said: to the nearest step.
 
@@ -243,6 +256,17 @@ def area_down(area: Quantity, unit: str) -> Quantity:
     return Q(_by_steps(area.m_as(unit), AREA_STEPS[unit], "down"), unit)
 
 
+def clock_up(moment: datetime) -> datetime:
+    """A moment from which something may be done, as it is said: the next whole minute."""
+    down = clock_down(moment)
+    return moment if down == moment else down + timedelta(minutes=1)
+
+
+def clock_down(moment: datetime) -> datetime:
+    """A moment by which something must be done, as it is said: the whole minute before."""
+    return moment.replace(second=0, microsecond=0)
+
+
 def _time(time: Quantity, direction: Direction) -> Quantity:
     seconds = _by_steps(time.m_as("second"), TIME_STEPS_SECONDS, direction)
     return Q(seconds, "second").to("minute")
@@ -256,17 +280,6 @@ def _to_step_signed(degrees: float, direction: Direction) -> float:
     """Whole degrees; a reading may lie below zero."""
     if not math.isfinite(degrees):
         raise ValueError(f"cannot round {degrees}: it must be a finite figure")
-def clock_up(moment: datetime) -> datetime:
-    """A moment from which something may be done, as it is said: the next whole minute."""
-    down = clock_down(moment)
-    return moment if down == moment else down + timedelta(minutes=1)
-
-
-def clock_down(moment: datetime) -> datetime:
-    """A moment by which something must be done, as it is said: the whole minute before."""
-    return moment.replace(second=0, microsecond=0)
-
-
     return _to_step(degrees, 1.0, direction)
 
 

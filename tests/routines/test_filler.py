@@ -140,7 +140,9 @@ def test_a_sentence_has_one_sense(linked, senses_in):
     rng = random.Random(9)
     for _ in range(250):
         reading = sample(linked("filler"), rng)
-        assert len(senses_in("filler", reading.text)) == 1, reading.text
+        # "cc" is written in two ways and means one thing
+        senses = {str(sense).replace("c c", "cc") for sense in senses_in("filler", reading.text)}
+        assert len(senses) == 1, reading.text
 
 
 def test_a_seam_by_hand(us):

@@ -4,7 +4,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assistant.trade.rounding import leftover_down, mass_up, material_up, reach_down, share_nearest
+from assistant.trade.rounding import (
+    coverage_down,
+    leftover_down,
+    mass_up,
+    material_up,
+    reach_down,
+    share_nearest,
+)
 from assistant.units import Q
 
 amounts = st.floats(0.1, 1e5)
@@ -13,6 +20,10 @@ amounts = st.floats(0.1, 1e5)
 @pytest.mark.parametrize(
     ("function", "value", "unit", "told"),
     [
+        (coverage_down, 9.9, "foot ** 2", 9.5),
+        (coverage_down, 19.14, "foot ** 2", 19),
+        (coverage_down, 1.7782, "meter ** 2", 1.75),
+        (coverage_down, 10.29, "meter ** 2", 10.2),
         (mass_up, 9.2, "gram", 9.5),
         (mass_up, 10.2, "gram", 11),
         (mass_up, 162.2, "gram", 165),
