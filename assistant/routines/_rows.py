@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
 from assistant.declaration import Slot
 from assistant.exchange import Refusal
 from assistant.routines._metal import INCH_OR_MM
@@ -31,7 +34,7 @@ EDGE_SLOT = Slot(
 )
 
 
-def assumed_edge(slots: dict) -> tuple[str, ...]:
+def assumed_edge(slots: Mapping[str, Any]) -> tuple[str, ...]:
     """What is taken for granted about the ends of the row."""
     return () if "edge" in slots else ("one at each end of the length",)
 

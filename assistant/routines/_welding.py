@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from assistant.declaration import Slot
+from assistant.exchange import Refusal
 from assistant.products.card import AdhesiveCard
 from assistant.routines._metal import INCH_OR_MM, MAKER_FIRST
 from assistant.speaking.wording import join_words, spoken_number, written_number
 from assistant.trade.rounding import button_up
-from assistant.trade.welding import SHEET_RANGE
+from assistant.trade.welding import MOST_SHEETS, SHEET_RANGE
 from assistant.units import Q, Quantity, registry
 
 WELD_CAUTIONS = (
@@ -71,6 +72,17 @@ def written_diameter(diameter: Quantity) -> str:
     """The same for the screen: "3.58 mm", "0.158 in"."""
     value, unit, places = _measured(diameter)
     return f"{written_number(value, places)} {'in' if unit == registry.inch else 'mm'}"
+
+
+def check_stack(sheets: tuple[Quantity, ...]) -> None:
+    """Raises Refusal for more sheets than the rule knows."""
+    if len(sheets) > MOST_SHEETS:
+        raise Refusal(
+            f"A stack of {len(sheets)} sheets is more than the {MOST_SHEETS} this rule knows: go "
+            "by the vehicle maker's procedure.",
+            "That is more than three sheets. Go by the vehicle maker's procedure.",
+            WELD_CAUTIONS,
+        )
 
 
 def stated_button(diameter: Quantity, units: str, measured: Quantity, say: Say) -> str:

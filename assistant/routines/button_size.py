@@ -12,13 +12,13 @@ from assistant.routines._welding import (
     SHEETS_SLOT,
     WELD_CAUTIONS,
     Say,
+    check_stack,
     spoken_diameter,
     stated_button,
     written_diameter,
 )
 from assistant.speaking.wording import join_words
 from assistant.trade.welding import (
-    MOST_SHEETS,
     governing_thickness,
     nominal_button,
     smallest_button,
@@ -35,7 +35,8 @@ SLOTS = (SHEETS_SLOT,)
 
 def answer(slots: Mapping[str, Any], workplace: Workplace) -> Answer:
     """Nominal and smallest accepted diameter, rounded up, for the stack of sheets."""
-    sheets: tuple[Quantity, ...] = slots["sheets"][:MOST_SHEETS]
+    sheets: tuple[Quantity, ...] = slots["sheets"]
+    check_stack(sheets)
     governing = governing_thickness(sheets)
     nominal, smallest = nominal_button(governing), smallest_button(governing)
 

@@ -13,13 +13,14 @@ from assistant.routines._welding import (
     SHEETS_SLOT,
     WELD_CAUTIONS,
     Say,
+    check_stack,
     spoken_diameter,
     stated_button,
     written_diameter,
 )
 from assistant.routines.button_size import BASIS, assumed_sheets, stack
 from assistant.speaking.wording import spoken_number, written_number
-from assistant.trade.welding import MOST_SHEETS, Button, judge_peel_test
+from assistant.trade.welding import Button, judge_peel_test
 from assistant.units import Quantity
 
 SLOTS = (SHEETS_SLOT, BUTTONS_SLOT)
@@ -34,7 +35,8 @@ PEEL_CAUTIONS = (
 
 def answer(slots: Mapping[str, Any], workplace: Workplace) -> Answer:
     """Pass only if no button is under the smallest accepted diameter."""
-    sheets: tuple[Quantity, ...] = slots["sheets"][:MOST_SHEETS]
+    sheets: tuple[Quantity, ...] = slots["sheets"]
+    check_stack(sheets)
     buttons: tuple[Quantity, ...] = slots["buttons"]
     found = judge_peel_test(sheets, buttons)
     least = min(buttons, key=lambda button: button.m_as("mm"))

@@ -129,6 +129,14 @@ def test_three_sheets(metric):
     assert "aim for 5 mm, and accept none under 4 mm" in found.sentence
 
 
+def test_four_sheets_are_refused(metric):
+    four = (Q(1, "mm"),) * 4
+    for routine, more in ((button_size, {}), (peel_test, {"buttons": (Q(5, "mm"),)})):
+        with pytest.raises(Refusal, match="4 sheets is more than the 3 this rule knows") as no:
+            ask(routine, metric, sheets=four, **more)
+        assert "vehicle maker" in no.value.spoken
+
+
 def test_a_peel_test_that_passes(us, metric):
     slots = {"sheets": (Q(1, "mm"),), "buttons": (Q(5, "mm"), Q(4.2, "mm"))}
     found = ask(peel_test, metric, **slots)
