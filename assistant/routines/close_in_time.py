@@ -16,6 +16,7 @@ from assistant.routines._adhesive import (
     assumed_product,
     said_assumptions,
 )
+from assistant.routines._beads import DEFAULT_BEAD, in_shop_unit
 from assistant.routines._times import (
     AIR_SLOT,
     DEGREES,
@@ -34,12 +35,14 @@ from assistant.speaking.wording import (
     written_length,
 )
 from assistant.trade.assembly import (
+    USUAL_CHANGE,
     USUAL_LAYING_SPEED,
     USUAL_PER_CLAMP,
     USUAL_POSITIONING,
     Assembly,
     assembly_time,
 )
+from assistant.trade.bead import bead_area, bead_volume, material_needed
 from assistant.trade.cure import OutOfLimits, TooLong, hottest_for_time, stage_time
 from assistant.trade.rounding import clamp_time_up, hottest_allowed_down, work_time_down
 from assistant.units import Q, Quantity
@@ -102,8 +105,18 @@ class _Job:
 
     def assembly(self, card: AdhesiveCard) -> Assembly:
         return assembly_time(
-            self.length, self.pace(card), self.positioning, self.clamps, self.each, self.people
+            self.length,
+            self.pace(card),
+            self.positioning,
+            self.clamps,
+            self.each,
+            self.people,
+            self.cartridges(card) - 1,
         )
+
+    def cartridges(self, card: AdhesiveCard) -> int:
+        bead = bead_volume(bead_area("round", DEFAULT_BEAD), self.length)
+        return material_needed(bead, card.trade_package, card.package.waste).cartridges
 
     def pace(self, card: AdhesiveCard) -> Quantity:
         return self.speed or card.laying_speed or USUAL_LAYING_SPEED
@@ -153,7 +166,9 @@ def answer(slots: Mapping[str, Any], workplace: Workplace) -> Answer:
         ).strip(),
         figures={
             "fits": verdict.lower(),
+            "cartridges": job.cartridges(card),
             "laying": assembly.laying,
+            "changing": assembly.changing,
             "positioning": assembly.positioning,
             "clamping": assembly.clamping,
             "assembly_time": total,
@@ -211,6 +226,12 @@ def _assumptions(slots: Mapping[str, Any], job: _Job, card: AdhesiveCard, units:
         lines.append(f"laying speed not given: {written_length(pace)} a second, {whose}")
     if "positioning" not in slots:
         lines.append(f"time to place the panel not given: {written(job.positioning)}")
+    if (cartridges := job.cartridges(card)) > 1:
+        size = written_length(in_shop_unit(DEFAULT_BEAD, units))
+        lines.append(
+            f"a {size} bead of this length takes {written_count(cartridges, 'cartridge')}; "
+            f"{written(USUAL_CHANGE)} for each change, the next one at hand"
+        )
     if "each" not in slots:
         lines.append(f"time for a clamp not given: {written(job.each)}")
     if "people" not in slots:

@@ -13,7 +13,7 @@ from assistant.products.card import AdhesiveCard
 from assistant.routines._adhesive import KIND, PRODUCT_SLOT
 from assistant.routines._changing import DEFAULT_STAGE, GOAL_SLOT, answer_progress, too_hot
 from assistant.routines._times import TEMPERATURE_SLOT, figure, words_for
-from assistant.speaking.wording import join_words, spoken_clock, written_clock
+from assistant.speaking.wording import join_words, spoken_moment, written_moment
 from assistant.trade.changing import colder_stretches, progress_along, progress_so_far
 from assistant.trade.cure import OutOfLimits
 from assistant.units import Q, Quantity
@@ -67,8 +67,10 @@ def answer(slots: Mapping[str, Any], workplace: Workplace) -> Answer:
         slots,
         workplace,
         (
-            join_words(f"{figure(t)} at {written_clock(at, workplace.units)}" for t, at in told),
-            join_words(f"{words_for(t)} at {spoken_clock(at)}" for t, at in said),
+            join_words(
+                f"{figure(t)} at {written_moment(at, now, workplace.units)}" for t, at in told
+            ),
+            join_words(f"{words_for(t)} at {spoken_moment(at, now)}" for t, at in said),
         ),
         tuple(assumptions),
         {"progress_on_straight_lines": by_line.share},

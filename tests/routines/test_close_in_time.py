@@ -91,31 +91,28 @@ def test_yes(us):
 
 
 def test_no(us):
-    found = ask(us, product="fast")
-    # the fast card has no laying speed: 2032 mm / 10 mm/s = 203.2 s; 523.2 s in all = 8.72 min
-    assert found.figures["assembly_time"].m_as("second") == pytest.approx(523.2)
-    # 8.72 - 6 = 2.72 min = 163.2 s, up to 170
+    found = ask(us, product="fast", length=Q(20, "inch"), clamps=15)
+    # the fast card has no laying speed: 508 mm / 10 mm/s = 50.8 s; 120 s; 15 x 20 = 300 s
+    assert found.figures["assembly_time"].m_as("second") == pytest.approx(470.8)
+    # 470.8 - 360 = 110.8 s, up
     assert "No: bead" in found.sentence
-    assert "2 min 50 s short" in found.sentence
-    # ln t over 1/T between 60 °F (10) and 70 °F (6): 8.72 min lie
-    # ln(10/8.72)/ln(10/6) = 0.26813 of the way in 1/T, at 290.175 K
-    share = found.figures["hottest"].m_as("degF")
-    assert share == pytest.approx(62.645, abs=0.005)
-    assert "up to a metal temperature of 62 °F" in found.sentence
+    assert "2 min short" in found.sentence
+    # ln t over 1/T between 60 °F (10 min) and 70 °F (6 min): 7.8467 min lie
+    # ln(10/7.8467)/ln(10/6) = 0.47471 of the way in 1/T, at 291.317 K
+    assert found.figures["hottest"].m_as("degF") == pytest.approx(64.70, abs=0.005)
+    assert "up to a metal temperature of 64 °F" in found.sentence
     assert found.figures["products_that_fit"] == "long-open"
 
 
 def test_what_was_said_is_used(us):
     found = ask(
-        us, product="fast", each=Q(10, "second"), positioning=Q(1, "minute"), people=3,
-        speed=Q(1, "inch"),
-    ).figures  # fmt: skip
-    # 80 s + 60 s + ceil(10/3) = 4 clamps of 10 s
-    assert found["assembly_time"].m_as("second") == pytest.approx(180)
-    assert found["fits"] == "yes"
-    told = " ".join(ask(us, each=Q(10, "second"), positioning=Q(1, "minute"), people=3,
-                        speed=Q(1, "inch")).assumptions)  # fmt: skip
-    assert "not given" not in told
+        us, product="fast", length=Q(20, "inch"), each=Q(10, "second"),
+        positioning=Q(1, "minute"), people=3, speed=Q(1, "inch"),
+    )  # fmt: skip
+    # 20 s + 60 s + ceil(10/3) = 4 clamps of 10 s
+    assert found.figures["assembly_time"].m_as("second") == pytest.approx(120)
+    assert found.figures["fits"] == "yes"
+    assert "not given" not in " ".join(found.assumptions)
 
 
 def test_what_is_assumed_is_named(us, metric):
@@ -125,6 +122,17 @@ def test_what_is_assumed_is_named(us, metric):
         assert words in told
     assert "0.6 in a second, from the card" in " | ".join(ask(us).assumptions)
     assert "10 mm a second" in " | ".join(ask(metric, product="fast").assumptions)
+
+
+def test_changing_cartridges_takes_time(us):
+    # one long-open cartridge lays 101 in of 3/8 in bead (202 mL / (71.256 mL/m x 1.1)); a fast
+    # one 21.6 in (43 mL), so 80 in take four: three changes of 30 s
+    assert ask(us, product="long-open").figures["changing"].magnitude == 0
+    found = ask(us, product="fast")
+    assert found.figures["cartridges"] == 4
+    # 203.2 + 90 + 120 + 200 s
+    assert found.figures["assembly_time"].m_as("second") == pytest.approx(613.2)
+    assert "takes 4 cartridges; 30 s for each change" in " ".join(found.assumptions)
 
 
 def test_too_much_for_every_temperature(us):

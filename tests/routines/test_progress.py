@@ -180,6 +180,7 @@ def test_readings(us):
     assert "until 10:00 a.m." in found.sentence
     overnight = readings(us, (52, "eleven p m"), (52, "one a m"))
     assert overnight.figures["progress"] == pytest.approx(10 / 4)
+    assert "52 °F at 11:00 p.m. yesterday and 52 °F at 1:00 a.m.: about" in overnight.sentence
 
 
 def test_readings_out_of_order(us):

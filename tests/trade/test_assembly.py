@@ -34,6 +34,9 @@ def test_by_hand():
     assert found.laying.m_as("second") == pytest.approx(300)
     assert found.clamping.m_as("second") == pytest.approx(120)
     assert found.total.m_as("second") == pytest.approx(510)
+    changed = assembly_time(Q(3, "m"), PACE, MINUTE, 0, MINUTE, 1, 2, Q(40, "second"))
+    assert changed.changing.m_as("second") == pytest.approx(80)
+    assert changed.total.m_as("second") == pytest.approx(300 + 80 + 60)
 
 
 @given(st.floats(0.01, 100), st.integers(0, 100), st.integers(1, 9), st.floats(1, 3))
@@ -59,6 +62,10 @@ def test_wrong_times_are_refused(wrong):
         time(placing=Q(wrong, "minute"))
     with pytest.raises(ValueError, match="clamp must"):
         time(each=Q(wrong, "minute"))
+    with pytest.raises(ValueError, match="change must"):
+        assembly_time(Q(3, "m"), PACE, MINUTE, 0, MINUTE, 1, 2, Q(wrong, "minute"))
+    with pytest.raises(ValueError, match="changes"):
+        assembly_time(Q(3, "m"), PACE, MINUTE, 0, MINUTE, 1, -1)
     with pytest.raises(ValueError, match="people"):
         time(people=0)
     with pytest.raises(ValueError, match="clamps"):
