@@ -154,3 +154,13 @@ def test_other_refusals():
     with pytest.raises(ValueError, match="zero or more"):
         WARM.temperature_after(Q(-1, "minute"))
     assert WARM.temperature_after(Q(0, "minute")).m_as("degF") == pytest.approx(58)
+
+
+@pytest.mark.parametrize("side", [1, -1])
+def test_a_part_near_its_surroundings_is_still_one_that_moves(side):
+    readings = Readings(
+        Q(20 + 0.5 * side, "degC"), Q(20 + 0.25 * side, "degC"), Q(10, "minute"), Q(20, "degC")
+    )
+    assert readings.warming == (side < 0)
+    # computed: one half-life between the readings, another to half of what is left
+    assert readings.time_to(Q(20 + 0.125 * side, "degC")).m_as("minute") == pytest.approx(10)
