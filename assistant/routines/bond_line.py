@@ -40,7 +40,7 @@ def answer(slots: Mapping[str, Any], workplace: Workplace) -> Answer:
     units = workplace.units
     spacers, assumed = bond_line_of(slots, card, units)
     figures: dict[str, Any] = {"bond_line": spacers.to("mm"), "product": card.key}
-    told, said = written_length(spacers, units), spoken_length(spacers, units)
+    told, said = written_length(spacers), spoken_length(spacers)
     sentence = f"Clamped down, the bond line is {told}, as thick as the spacer beads"
     words = f"Clamped down, the bond line is {said}, as thick as the spacer beads"
     if "bead" in slots and "width" in slots:

@@ -47,7 +47,7 @@ PHRASINGS = [
         [("length", "forty inches"), ("pause", "an hour")],
     ),
     ("bead_reach", "how far does a cartridge go with a half inch bead", [("bead", "half inch")]),
-    ("bead_reach", "how far will a cartridge reach", []),
+    ("bead_reach", "how far will one cartridge reach", []),
     (
         "bead_reach",
         "how far do two cartridges go with a six millimeter bead using the fast",
@@ -76,6 +76,11 @@ PHRASINGS = [
         [("width", "one and a half inch"), ("bond_line", "half millimeter")],
     ),
     ("bead_for_flange", "what bead diameter is needed", []),
+    (
+        "bead_for_flange",
+        "which size bead for a one inch flange and thirty thou",
+        [("width", "one inch"), ("thousandths", "thirty")],
+    ),
     (
         "squeeze_out",
         "how much squeezes out of a three eighths bead on a one inch flange",
@@ -257,6 +262,8 @@ def test_the_bond_line(us, metric):
     ask = bond_line.ROUTINE.answer
     assert "the bond line is 0.010 in" in ask({}, us).sentence
     assert "the bond line is 0.25 mm" in ask({}, metric).sentence
+    # what was said is repeated as it was said
+    assert "the bond line is 1 mm" in ask({"bond_line": Q(1, "mm")}, us).sentence
     told = ask({"bead": Q(10, "mm"), "width": Q(25, "mm"), "bond_line": Q(1, "mm")}, metric)
     # 78.540 / 25 = 3.14 mm
     assert told.figures["spread_thickness"].m_as("mm") == pytest.approx(3.14159, abs=1e-5)

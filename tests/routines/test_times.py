@@ -65,6 +65,16 @@ PHRASINGS = [
         {"temperature": "fifty five", "air": "seventy"},
     ),
     ("clamp_time", "when can i unclamp with the air at seventy", {"air": "seventy"}),
+    (
+        "clamp_time",
+        "when can i unclamp if the metal is fifty five and the air is seventy",
+        {"temperature": "fifty five", "air": "seventy"},
+    ),
+    (
+        "clamp_time",
+        "when can i unclamp if the air is at seventy and the panel is at fifty five",
+        {"temperature": "fifty five", "air": "seventy"},
+    ),
     ("sand_time", "when can i sand at sixty five degrees", {"temperature": "sixty five degrees"}),
     ("sand_time", "how soon can we sand the joint", {}),
     (
