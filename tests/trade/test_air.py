@@ -11,6 +11,7 @@ from assistant.units import Q
 
 airs = st.floats(0, 50)
 humidities = st.floats(0.01, 1)
+ICE_STEP = 1e-4
 
 
 def dew(air, humidity):
@@ -19,8 +20,15 @@ def dew(air, humidity):
 
 @given(airs, humidities)
 def test_back_to_the_humidity(air, humidity):
-    found = relative_humidity(Q(air, "degC"), Q(dew(air, humidity), "degC"))
-    assert found == pytest.approx(humidity, rel=1e-9)
+    point = dew(air, humidity)
+    found = relative_humidity(Q(air, "degC"), Q(point, "degC"))
+    # at 0 °C the equations for ice and for water differ by ICE_STEP: what lies between is 0 °C
+    assert found == pytest.approx(humidity, rel=ICE_STEP if abs(point) < 1e-6 else 1e-9)
+
+
+@pytest.mark.parametrize("humidity", [0.99995, 1])
+def test_at_freezing_the_dew_point_is_freezing(humidity):
+    assert dew(0, humidity) == pytest.approx(0, abs=1e-6)
 
 
 @given(airs, airs, humidities)
