@@ -55,6 +55,11 @@ def test_figures_as_said(value, unit, told):
     assert as_said(Q(value, unit)) == pytest.approx(told, rel=1e-12, abs=1e-12)
 
 
+def test_absolute_zero_is_the_coldest():
+    assert convert(Q(0, "kelvin"), "degC").magnitude == pytest.approx(-273.15)
+    assert convert(Q(0.5, "kelvin"), "degF").magnitude == pytest.approx(-458.77)
+
+
 def test_refusals():
     with pytest.raises(ValueError, match="unknown unit"):
         convert(Q(1, "inch"), "cubit")

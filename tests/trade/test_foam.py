@@ -32,6 +32,13 @@ def test_by_hand():
     assert (found.material.cartridges, found.material.tips) == (2, 2)
 
 
+def test_one_cartridge_without_waste_unless_said():
+    assert cavity_filled(PACKAGE, 6).m_as("mL") == pytest.approx(188 * 6)
+    found = foam_needed(Q(600, "mL"), 6, 8, PACKAGE).material
+    assert found.waste.m_as("mL") == 0
+    assert found.needed.m_as("mL") == pytest.approx(100 + 12)
+
+
 @given(cavities, expansions)
 def test_round_trip(cavity, expansion):
     liquid = foam_liquid(Q(cavity, "mL"), expansion)
