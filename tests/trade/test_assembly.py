@@ -39,6 +39,15 @@ def test_by_hand():
     assert changed.total.m_as("second") == pytest.approx(300 + 80 + 60)
 
 
+def test_what_is_not_said_costs_nothing():
+    # one person, no change of cartridge; nothing to place and no time for a clamp
+    zero = Q(0, "second")
+    found = assembly_time(Q(0.5, "mm"), Q(0.5, "mm/minute"), zero, 2, MINUTE)
+    assert found.total.m_as("minute") == pytest.approx(1 + 2)
+    none = assembly_time(Q(1, "m"), PACE, zero, 2, zero, 1, 1, zero)
+    assert none.total.m_as("second") == pytest.approx(100)
+
+
 @given(st.floats(0.01, 100), st.integers(0, 100), st.integers(1, 9), st.floats(1, 3))
 def test_more_of_anything_never_takes_less(length, clamps, people, factor):
     found = time(length, clamps=clamps, people=people).total

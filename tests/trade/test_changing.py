@@ -139,6 +139,13 @@ def test_wrong_shares_are_refused(wrong):
         equivalent_age_by_table(PLAIN, wrong, f(70))
 
 
+def test_exactly_the_whole_is_done():
+    found = progress_so_far(PLAIN, [(f(70), h(2))])
+    assert found.share == 1
+    assert found.done
+    assert remaining_time(PLAIN, found.share, f(70)).magnitude == 0
+
+
 def test_time_saved():
     assert time_saved(HEATED, f(70), f(140)).m_as("minute") == pytest.approx(95)
     assert time_saved(PLAIN, f(52), f(70)).m_as("hour") == pytest.approx(2)
