@@ -454,7 +454,8 @@ def _one(path: Path, why: str) -> CardError:
 def _fault(text: str, file: str, loc: Loc, why: str) -> Fault:
     if loc == ("key",):
         return Fault(file, 'a card\'s file name is lower-case letters and figures: "my-card.toml"')
-    return Fault(file, why, _where(loc), line_of(text, loc))
+    # a key or table missing from the top of the card: where the card says what it is
+    return Fault(file, why, _where(loc), line_of(text, loc) or line_of(text, ("kind",)))
 
 
 def _why(error: Any) -> str:

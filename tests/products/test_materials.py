@@ -1,5 +1,6 @@
 """Cards of sealer, foam, filler and primer: what is accepted, and how each fault is told."""
 
+import re
 from importlib.resources import files
 
 import pytest
@@ -48,6 +49,22 @@ def test_what_the_cards_hold():
     assert [len(card("primer").rows(stage)) for stage in ("work", "flash", "sand")] == [3, 3, 3]
 
 
+def test_edges_that_are_fine():
+    for name, old, new in (
+        ("primer", '["1.5 mil", "2 mil"]', '["2 mils", "2 mils"]'),
+        ("foam", "[6, 8]", "[1, 60]"),
+        ("foam", "[6, 8]", "[6, 6]"),
+        ("filler", "hardener_limits = [1.5, 2.5]", "hardener_limits = [2, 2]"),
+        ("filler", '"0.25 inch"', '"0.125 inch"'),
+        ("sealer", 'work = ["12 min", "15 min"]', 'work = ["45 min", "60 min"]'),
+    ):
+        text = TEXTS[name].replace(old, new, 1)
+        if name == "sealer":
+            text = text.replace('work = ["18 min", "22 min"]', 'work = ["75 min", "90 min"]')
+        assert text != TEXTS[name]
+        parse_card(text, "card", "card.toml")
+
+
 def test_every_stage_of_every_demonstration_card_can_be_read():
     for found in demo_cards():
         if found.kind == "adhesive":
@@ -92,9 +109,10 @@ FAULTS = [
     ("filler", "waste = 0.20", "waste = 20", "package.waste", "less than or equal to 0.5"),
     ("filler", 'sand = ["18 min", "25 min"]', 'sand = "3 min"', "times[2].sand", "than work"),
     ("primer", "solids = 0.42", "solids = 42", "solids", "less than or equal to 1"),
-    ("primer", "solids = 0.42", "solids = 0", "solids", "greater than 0"),
+    ("primer", "solids = 0.42", "solids = 0.0", "solids", "greater than 0"),
     ("primer", '["1.5 mil", "2 mil"]', '["2 mil", "1.5 mil"]', "film_per_coat", "is more than"),
     ("primer", '["1.5 mil", "2 mil"]', '"2 mil"', "film_per_coat", "two figures"),
+    ("primer", '["1.5 mil", "2 mil"]', '["2 mil"]', "film_per_coat", "two figures"),
     ("primer", "coats = 2", "coats = 0", "coats", "greater than or equal to 1"),
     ("primer", 'work = ["45 min", "60 min"]\n', "", "times[2].work", "in some rows"),
     ("primer", 'flash = ["7 min", "10 min"]', 'flash = "4 h"', "times[2].sand", "than flash"),
@@ -114,6 +132,32 @@ def test_a_fault_is_told_with_file_line_and_key(name, old, new, where, why):
         assert matching[0].startswith(f"card.toml, line {line}: ")
     elif "." in where:
         assert ", line " in matching[0]
+
+
+@pytest.mark.parametrize("name", TEXTS)
+def test_what_is_missing_is_told_with_a_line_too(name):
+    lines = TEXTS[name].splitlines()
+    kind = next(n for n, line in enumerate(lines, 1) if line.startswith("kind"))
+    tables = {line.strip("[]") for line in lines if line.startswith("[")}
+    header = ""
+    for number, line in enumerate(lines):
+        if line.startswith("["):
+            header = line.strip("[]")
+        key = line.split(" = ")[0]
+        if " = " not in line or line.startswith(("#", "kind", "default", "cautions")):
+            continue
+        try:
+            parse_card("\n".join(lines[:number] + lines[number + 1 :]), "card", "card.toml")
+        except CardError as error:
+            assert all(fault.line for fault in error.faults), error
+        else:
+            assert key in ("invented", "note", "work", "mix_ratio"), (header, key)
+    for table in tables:
+        kept = "\n".join(lines)
+        kept = re.sub(rf"(?ms)^\[+{table}\]+$.*?(?=^\[|\Z)", "", kept)
+        with pytest.raises(CardError) as error:
+            parse_card(kept, "card", "card.toml")
+        assert [(fault.where, fault.line) for fault in error.value.faults] == [(table, kind)]
 
 
 def test_check_and_show_on_the_command_line(tmp_path):
