@@ -52,6 +52,7 @@ def test_what_the_cards_hold():
 def test_edges_that_are_fine():
     for name, old, new in (
         ("primer", '["1.5 mil", "2 mil"]', '["2 mils", "2 mils"]'),
+        ("filler", "1.1 g/mL", "0.6 g/mL"),
         ("foam", "[6, 8]", "[1, 60]"),
         ("foam", "[6, 8]", "[6, 6]"),
         ("filler", "hardener_limits = [1.5, 2.5]", "hardener_limits = [2, 2]"),
@@ -92,6 +93,7 @@ FAULTS = [
     ("sealer", 'temperature = "60 degF"', 'temperature = "59 degF"', "times[1].temperature",
      "outside the card's limits"),
     ("sealer", 'highest = "95 degF"', 'highest = "55 degF"', "limits.highest", "above the lowest"),
+    ("sealer", 'highest = "95 degF"', 'highest = "60 degF"', "limits.highest", "above the lowest"),
     ("foam", "expansion = [6, 8]", "expansion = [8, 6]", "expansion", "from 1 to 60 times"),
     ("foam", "expansion = [6, 8]", "expansion = [0.5, 6]", "expansion", "from 1 to 60 times"),
     ("foam", "expansion = [6, 8]", "expansion = [6, 61]", "expansion", "from 1 to 60 times"),

@@ -339,6 +339,27 @@ def test_safe_side_and_round_trip(us, metric, area, coats):
         assert float(stated[1].replace(",", "")) <= Q(area, "m**2").m_as(unit) * (1 + 1e-8)
 
 
+@given(st.floats(10, 20_000), st.floats(38.5, 50))
+def test_the_unit_system_never_changes_the_figures(us, metric, milliliters, microns):
+    volume = Q(milliliters, "mL")
+    for name, slots in (
+        ("mix_for_total", {"ratio": (4.0, 1.0, 1.0), "total": volume}),
+        ("mix_from_first", {"ratio": (3.0, 1.0), "first": volume}),
+        ("primer_mix", {"total": volume}),
+        ("primer_coverage", {"volume": volume, "microns": microns}),
+        ("primer_for_area", {"area": Q(milliliters, "cm**2"), "microns": microns}),
+    ):
+        assert ask(name, us, **slots).figures == ask(name, metric, **slots).figures
+
+
+@given(st.lists(st.integers(1, 10), min_size=2, max_size=3), st.floats(10, 5000))
+def test_the_last_mark_is_the_total(metric, ratio, milliliters):
+    found = ask("mix_for_total", metric, ratio=tuple(map(float, ratio)), total=Q(milliliters, "mL"))
+    last = float(re.search(r"([\d,.]+) mL\.$", found.sentence)[1].replace(",", ""))
+    assert last == pytest.approx(milliliters, rel=0.05)
+    assert found.sentence.count(", then ") == len(ratio) - 1
+
+
 def test_the_usual_cautions(us):
     for name, slots in (
         ("mix_for_total", {"ratio": (4.0, 1.0), "total": Q(1, "liter")}),

@@ -281,6 +281,17 @@ def test_safe_side_and_no_figures_aloud(us, metric, cavity):
         assert not re.search(r"\d|[%°/×]", found.spoken)
 
 
+@given(st.floats(10, 20_000), st.floats(1, 10))
+def test_the_unit_system_never_changes_the_figures(us, metric, length, bead):
+    for name, slots in (
+        ("sealer_for_seam", {"length": Q(length, "mm"), "bead": Q(bead, "mm")}),
+        ("sealer_reach", {"bead": Q(bead, "mm")}),
+        ("foam_for_cavity", {"cavity": Q(length, "mL")}),
+        ("foam_reach", {}),
+    ):
+        assert ask(name, us, **slots).figures == ask(name, metric, **slots).figures
+
+
 def test_the_usual_cautions(us):
     for name, slots in (
         ("sealer_for_seam", {"length": Q(1, "m")}),
