@@ -28,8 +28,8 @@ Profile = Sequence[tuple[Quantity, Quantity]]
 Readings = Sequence[tuple[Quantity, Quantity]]
 """(time since the bead, temperature) readings, in order."""
 
-STEPS_BETWEEN_READINGS = 240
-"""Slices of the integral between two readings: for an hour, a quarter of a minute each."""
+STEPS_BETWEEN_READINGS = 60
+"""Slices of the integral between two readings: for an hour, a minute each."""
 
 
 @dataclass(frozen=True)
@@ -102,7 +102,7 @@ def progress_along(table: CureTable, readings: Readings, until: Quantity) -> Pro
     """Share of a stage from readings: the integral of dt / t(T(t)), T straight between them.
 
     readings: one or more, times in order; the last one holds until ``until``, which is not
-    before it. Lower sums of 240 slices between two readings, so the share is never too
+    before it. Lower sums of 60 slices between two readings, so the share is never too
     large. Time and errors as for ``progress_so_far``; ValueError for readings out of order.
     """
     hours = _in_order(readings, until)
@@ -111,6 +111,8 @@ def progress_along(table: CureTable, readings: Readings, until: Quantity) -> Pro
     for (start, end), (first, last) in zip(
         pairwise(hours), pairwise([*kelvins, kelvins[-1]]), strict=True
     ):
+        if start == end:
+            continue
         steps = 1 if first == last else STEPS_BETWEEN_READINGS
         slice_hours = (end - start) / steps
         edges = [first + (last - first) * i / steps for i in range(steps + 1)]

@@ -11,6 +11,7 @@ import pytest
 from scipy.integrate import quad
 
 from assistant.trade.changing import (
+    STEPS_BETWEEN_READINGS,
     CureTable,
     equivalent_age_by_table,
     progress_along,
@@ -76,9 +77,10 @@ def test_a_slope_against_scipys_integral(first, last):
     table = table_of({celsius: rate(celsius) for celsius in (5, 60)})
     readings = [(Q(0, "hour"), Q(first, "degC")), (Q(4, "hour"), Q(last, "degC"))]
     found = progress_along(table, readings, Q(4, "hour"))
-    # a lower sum of 240 slices: never above, below by half a slice's rise at most
+    # a lower sum: never above, below by half a slice's rise at most
+    most = abs(rate(first) / rate(last) - 1) / STEPS_BETWEEN_READINGS
     assert found.share <= exact + 1e-9
-    assert found.share == pytest.approx(exact, rel=abs(rate(first) / rate(last) - 1) / 240)
+    assert found.share == pytest.approx(exact, rel=most)
 
 
 def test_doubling_rule_profile():

@@ -85,7 +85,7 @@ def test_cold_stretches_count_for_nothing():
 
 
 @given(st.lists(st.tuples(st.floats(40, 95), hours), min_size=1, max_size=3), st.floats(0, 5))
-@settings(max_examples=15)
+@settings(max_examples=15, deadline=None)
 def test_readings_at_the_colder_do_less_than_on_the_line(pairs, more):
     readings, at = [], 0.0
     for temperature, gap in pairs:
