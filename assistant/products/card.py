@@ -447,6 +447,16 @@ def parse_card(text: str, key: str, file: str) -> Card:
     return card
 
 
+def kind_of(path: Path) -> str | None:
+    """The kind a card says it is of, whatever else is wrong with it; None if that is not told."""
+    try:
+        text = path.read_text(encoding="utf-8", errors="replace")[:LARGEST_CARD_BYTES]
+    except OSError:
+        return None
+    said = re.search(r"""^\s*kind\s*=\s*["']([a-z]+)["']\s*(?:#.*)?$""", text, re.MULTILINE)
+    return said[1] if said and said[1] in KINDS else None
+
+
 def _one(path: Path, why: str) -> CardError:
     return CardError((Fault(path.name, why),))
 

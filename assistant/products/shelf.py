@@ -9,15 +9,15 @@ of the same key nor another default.
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass, field
 from importlib.resources import as_file, files
 from pathlib import Path
 
 from platformdirs import user_config_path
 
 from assistant.exchange import Refusal
-from assistant.products.card import Card, CardError, Fault, read_card
+from assistant.products.card import Card, CardError, Fault, kind_of, read_card
 
 FOLDER_VARIABLE = "CLAMPCALL_PRODUCTS"
 """Environment variable that names the shop's folder of cards."""
@@ -32,12 +32,13 @@ class Shelf:
     """All usable cards, the shop's first.
 
     own: keys of the usable cards from the shop's folder. broken: keys of the shop's cards
-    that were left out. problems: one line for each thing wrong with the shop's cards.
+    that were left out, each with its kind, None where that cannot be told. problems: one
+    line for each thing wrong with the shop's cards.
     """
 
     cards: tuple[Card, ...]
     own: frozenset[str] = frozenset()
-    broken: frozenset[str] = frozenset()
+    broken: Mapping[str, str | None] = field(default_factory=dict)
     problems: tuple[str, ...] = ()
 
     def of_kind(self, kind: str) -> tuple[Card, ...]:
@@ -56,7 +57,7 @@ class Shelf:
                 return card
         if key in self.broken:
             raise NoProduct(
-                f"The product card {key!r} has a fault: {self.problems[0]}.",
+                f"The product card {key!r} has a fault: {self._problem([key])}.",
                 spoken="That product card has a fault. Mend the card first.",
             )
         have = ", ".join(card.key for card in self.of_kind(kind)) or "none"
@@ -73,14 +74,17 @@ class Shelf:
         have been it, no card is chosen, least of all an invented one: NoProduct.
         """
         cards = [card for card in self.of_kind(kind) if card.key in self.own]
-        if not (cards or self.broken):
+        # a faulty card of another kind is no reason not to answer about this one
+        broken = [key for key, its_kind in self.broken.items() if its_kind in (kind, None)]
+        if not (cards or broken):
             cards = list(self.of_kind(kind))
         marked = [card for card in cards if card.default]
         if marked:
             return marked[0]
-        if self.broken:
+        if broken:
             raise NoProduct(
-                f"No default product, and a card of the shop has a fault: {self.problems[0]}. "
+                "No default product, and a card of the shop has a fault: "
+                f"{self._problem(broken)}. "
                 "Mend the card, or say which product.",
                 spoken="A product card has a fault. Mend the card, or say which product.",
             )
@@ -97,12 +101,28 @@ class Shelf:
             spoken=f"Say which product: {names}.",
         )
 
+    def _problem(self, keys: Collection[str]) -> str:
+        """What is wrong with the first of these cards, in one line."""
+        files = tuple(f"{key}.toml" for key in keys)
+        return next(line for line in self.problems if line.startswith(files))
+
     def names(self, kind: str) -> dict[str, str]:
-        """Spoken name -> key, for the grammar. A name means one card: the shop's first."""
+        """Spoken name -> key, for the grammar. A name means one card: the shop's first.
+
+        A demonstration card gives way to a card of the shop of any kind, so that a name
+        never means two things. Empty when no card of the kind is left with a name.
+        """
+        elsewhere = {
+            name
+            for card in self.cards
+            if card.kind != kind and card.key in self.own
+            for name in card.spoken
+        }
         found: dict[str, str] = {}
         for card in self.of_kind(kind):
             for name in card.spoken:
-                found.setdefault(name, card.key)
+                if card.key in self.own or name not in elsewhere:
+                    found.setdefault(name, card.key)
         return found
 
 
@@ -116,8 +136,8 @@ def load_shelf(folder: Path | None = None) -> Shelf:
     """Read all cards. folder: the shop's, ``shop_folder()`` when not given; may be absent."""
     own, broken, problems = _shop_cards(shop_folder() if folder is None else folder)
     keys = {card.key for card in own}
-    rest = [card for card in demo_cards() if card.key not in keys | broken]
-    return Shelf((*own, *rest), frozenset(keys), frozenset(broken), tuple(problems))
+    rest = [card for card in demo_cards() if card.key not in keys | broken.keys()]
+    return Shelf((*own, *rest), frozenset(keys), broken, tuple(problems))
 
 
 def demo_cards() -> tuple[Card, ...]:
@@ -129,10 +149,10 @@ def demo_cards() -> tuple[Card, ...]:
         return tuple(read_card(path) for path in _card_files(folder))
 
 
-def _shop_cards(folder: Path) -> tuple[list[Card], set[str], list[str]]:
-    """Usable cards, keys of the others, and what is wrong with those."""
+def _shop_cards(folder: Path) -> tuple[list[Card], dict[str, str | None], list[str]]:
+    """Usable cards, keys and kinds of the others, and what is wrong with those."""
     cards: list[Card] = []
-    broken: set[str] = set()
+    broken: dict[str, str | None] = {}
     problems: list[str] = []
     if not folder.exists():
         if os.environ.get(FOLDER_VARIABLE, "").strip() and folder == shop_folder():
@@ -149,7 +169,7 @@ def _shop_cards(folder: Path) -> tuple[list[Card], set[str], list[str]]:
         except CardError as error:
             faults = error.faults
         if faults:
-            broken.add(path.stem)
+            broken[path.stem] = kind_of(path)
             problems.extend(str(fault) for fault in faults)
         else:
             cards.append(card)

@@ -114,6 +114,31 @@ def test_clashes_between_the_shops_cards_are_told(folder):
     assert shelf.problems == ("bb.toml: default: aa.toml is the default already",)
 
 
+def test_a_faulty_card_stops_only_its_own_kind(folder, tmp_path):
+    foam = (DEMO / "cavity-foam.toml").read_text(encoding="utf-8")
+    shelf = folder(cavity_foam=foam.replace("[6, 8]", "[8, 6]"))
+    assert shelf.broken == {"cavity-foam": "foam"}
+    assert shelf.product(None, "adhesive").key == "long-open"
+    assert shelf.product(None, "filler").key == "light-filler"
+    for key in (None, "cavity-foam"):
+        with pytest.raises(Refusal, match=r"cavity-foam\.toml, line \d+: expansion"):
+            shelf.product(key, "foam")
+    # of a card whose kind cannot be told any kind may be meant
+    shelf = folder(cavity_foam='kind = "soup"\n', other="kind = ")
+    assert shelf.broken == {"cavity-foam": None, "other": None}
+    for kind in ("adhesive", "foam", "primer"):
+        with pytest.raises(Refusal, match="Mend the card"):
+            shelf.product(None, kind)
+
+
+def test_each_problem_is_that_of_its_card(folder):
+    shelf = folder(a=FAST.replace("waste = 0.10", "waste = 3"), b=LONG.replace("kind", "kin"))
+    with pytest.raises(Refusal, match=r"a\.toml, line \d+: package\.waste"):
+        shelf.product("a", "adhesive")
+    with pytest.raises(Refusal, match=r"b\.toml.*kind"):
+        shelf.product("b", "adhesive")
+
+
 def test_a_spoken_name_is_of_one_card_whatever_its_kind(folder):
     filler = (DEMO / "light-filler.toml").read_text(encoding="utf-8")
     shelf = folder(a=own(FAST, "mine", default=True), b=own(filler, "mine", default=True))
@@ -122,6 +147,14 @@ def test_a_spoken_name_is_of_one_card_whatever_its_kind(folder):
     # each kind has its own default
     shelf = folder(a=own(FAST, "mine", default=True), b=own(filler, "other", default=True))
     assert shelf.own == {"a", "b"}
+
+
+def test_a_demonstration_name_gives_way_to_the_shops_card_of_another_kind(folder):
+    filler = (DEMO / "light-filler.toml").read_text(encoding="utf-8")
+    shelf = folder(mine=own(filler, "fast"))
+    assert shelf.names("filler")["fast"] == "mine"
+    assert "fast" not in shelf.names("adhesive")
+    assert shelf.names("adhesive")["fast set"] == "fast"
 
 
 def test_unknown_cards_are_refused_with_what_there_is(tmp_path):
