@@ -20,8 +20,9 @@ from assistant.bench import Bench
 from assistant.exchange import Utterance
 from assistant.hearing import noise
 from assistant.hearing.recogniser import judge
-from assistant.hearing.search import free_decode, search
+from assistant.hearing.search import free_decode
 from assistant.hearing.sources import SoundError, read_wav
+from assistant.understanding.quantities import clock, ratio
 from assistant.understanding.requests import QUANTITY_KINDS, comparable
 from assistant.units import Q
 
@@ -87,7 +88,7 @@ class Row:
 def measure_folder(
     bench: Bench,
     folder: Path,
-    ratios: Sequence[float | None],
+    snrs: Sequence[float | None],
     rounds: int = 1,
     seed: int = 0,
 ) -> Iterator[Row]:
@@ -97,17 +98,17 @@ def measure_folder(
     bench.recogniser.model.load()
     for entry in entries:
         bench.hear(_utterance(folder, entry))
-    for ratio in ratios:
+    for snr in snrs:
         for group, chosen in _groups(entries).items():
-            row = Row(group, ratio)
-            for round_number in range(1 if ratio is None else rounds):
+            row = Row(group, snr)
+            for round_number in range(1 if snr is None else rounds):
                 for number, entry in enumerate(chosen):
                     utterance = _utterance(folder, entry)
-                    if ratio is not None:
+                    if snr is not None:
                         rng = np.random.default_rng([seed + round_number, number])
                         pink = noise.pink(len(utterance.samples), rng)
                         utterance = Utterance(
-                            noise.add_at_active_level(utterance.samples, pink, ratio)
+                            noise.add_at_active_level(utterance.samples, pink, snr)
                         )
                     _measure(bench, entry, utterance, row)
             # ru_maxrss counts kilobytes on Linux
@@ -120,9 +121,9 @@ def _measure(bench: Bench, entry: Mapping[str, Any], utterance: Utterance, row: 
     started = time.perf_counter()
     encoded = recogniser.model.encode(utterance.samples)
     after_encoder = time.perf_counter()
-    result = search(recogniser.model, encoded, bench.graph, recogniser.settings)
+    result = recogniser.search(encoded, bench.graph)
     after_search = time.perf_counter()
-    heard = judge(result, bench.graph, recogniser.settings, mind.meaning, mind.prior)
+    heard = judge(result, bench.graph, mind.meaning, mind.prior)
     outcome = bench.exchange(heard)
     answered = time.perf_counter()
     free_decode(recogniser.model, encoded, recogniser.settings)
@@ -170,6 +171,10 @@ def _value(bench: Bench, kind: str, stated: Any) -> Any:
         return Q(float(magnitude), unit)
     if kind in QUANTITY_KINDS:
         return Q(stated)
+    if kind == "clock":
+        return clock(stated)
+    if kind == "ratio":
+        return ratio(stated)
     return stated
 
 

@@ -41,7 +41,8 @@ from audio_fixtures.sentences import read_sentences, spoken_form
 from audio_fixtures.voices import Voice
 
 HERE = Path(__file__).parent
-SENTENCES = HERE / "sentences.toml"
+QUESTIONS = HERE / "questions"
+"""One list of sentences for each grammar, adhesive.toml first: it explains the form."""
 FIXTURE_SEED = 1
 
 SILENCE_SECONDS = (0.15, 0.40)
@@ -177,7 +178,7 @@ def _checked(results: Iterable[dict[str, Any] | str], total: int) -> Iterator[di
         yield result
 
 
-def slug(words: str, most: int = 40) -> str:
+def slug(words: str, most: int = 72) -> str:
     """A file name's worth of a sentence."""
     plain = re.sub(r"[^a-z0-9]+", "_", words.lower()).strip("_")
     return plain[:most].rstrip("_")
@@ -226,6 +227,15 @@ def list_jobs(
     return jobs
 
 
+def all_sentences() -> list[dict[str, Any]]:
+    """The sentences of every list in QUESTIONS, each with its ``family``."""
+    return [
+        row | {"family": path.stem}
+        for path in sorted(QUESTIONS.glob("*.toml"))
+        for row in read_sentences(path)
+    ]
+
+
 def fixture_jobs(sentences: list[dict[str, Any]], seed: int) -> list[Job]:
     """The committed fixtures: sentence by sentence, the voices each one names.
 
@@ -252,7 +262,7 @@ def fixture_jobs(sentences: list[dict[str, Any]], seed: int) -> list[Job]:
 
 def make_fixtures(seed: int, workers: int) -> int:
     """Make the committed set anew; the number of files."""
-    jobs = fixture_jobs(read_sentences(SENTENCES), seed)
+    jobs = fixture_jobs(all_sentences(), seed)
     entries = list(render_all(jobs, HERE, workers))
     kept = {HERE / entry["file"] for entry in entries}
     for path in (HERE / "wav").glob("*.wav"):

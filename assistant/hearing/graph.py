@@ -303,16 +303,30 @@ class Graph:
     ``typed`` compares in lower case and knows what people type ("40 in", "3'4\\"").
     """
 
+    MOST_NODES = 20_000
+    """Nodes kept between utterances: about 100 MB with what hangs on them."""
+
     def __init__(self, rules: jsgf.RuleSet, typed: bool = False):
         self.rules, self.typed = rules, typed
-        self._words = _Words(rules)
-        self._characters = _Characters(self._words, typed)
+        self._begin()
+
+    def _begin(self) -> None:
+        self._words = _Words(self.rules)
+        self._characters = _Characters(self._words, self.typed)
         self._nodes: dict[frozenset[CharState], Node] = {}
-        self._roots = {name: self._words.root(name) for name in rules.roots}
+        self._roots = {name: self._words.root(name) for name in self.rules.roots}
         self._root_of = {
             ("gap", agenda, "start"): name for name, agenda in reversed(self._roots.items())
         }
         self.start = self._node(self._root_of)
+
+    def trim(self) -> None:
+        """Forget all that was walked once it has grown past MOST_NODES.
+
+        Call it between utterances: nodes from before are no longer part of the graph.
+        """
+        if len(self._nodes) > self.MOST_NODES:
+            self._begin()
 
     def _node(self, states: Iterable[CharState]) -> Node:
         key = frozenset(states)

@@ -191,13 +191,15 @@ def band_limit(
     octave for each order beyond), without phase shift. ``low_hz`` 0 leaves the low end be.
     """
     if not 0 <= low_hz < high_hz:
-        raise ValueError(f"the band must run from a lower to a higher frequency, "
-                         f"not {low_hz} to {high_hz} Hz")
+        raise ValueError(
+            f"the band must run from a lower to a higher frequency, not {low_hz} to {high_hz} Hz"
+        )
     frequency = np.fft.rfftfreq(len(samples), 1.0 / sample_rate)
     gain = 1.0 / np.sqrt(1.0 + (frequency / high_hz) ** (2 * order))
     if low_hz > 0:
-        ratio = np.divide(low_hz, frequency, out=np.full_like(frequency, np.inf),
-                          where=frequency > 0)
+        ratio = np.divide(
+            low_hz, frequency, out=np.full_like(frequency, np.inf), where=frequency > 0
+        )
         gain /= np.sqrt(1.0 + ratio ** (2 * order))
     return np.fft.irfft(np.fft.rfft(samples) * gain, len(samples))
 

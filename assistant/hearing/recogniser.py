@@ -10,12 +10,8 @@ import numpy as np
 
 from assistant.exchange import Heard, Reading, Utterance
 from assistant.hearing.graph import Graph
-from assistant.hearing.search import DEFAULTS, SearchResult, SearchSettings, search
-from assistant.hearing.speech_model import SpeechModel
-
-_FAR_BEHIND = 8.0
-"""Sentences that score this much less than the best are not read back."""
-_MOST_READ = 24
+from assistant.hearing.search import DEFAULTS, Habits, SearchResult, SearchSettings, search
+from assistant.hearing.speech_model import Encoded, SpeechModel
 
 Meaning = Callable[[Reading], Hashable]
 """Readings with equal meanings are one reading: their probabilities are added."""
@@ -54,6 +50,14 @@ class BundledRecogniser:
     model: SpeechModel
     settings: SearchSettings = DEFAULTS
 
+    def __post_init__(self) -> None:
+        self.habits = Habits(self.model)
+
+    def search(self, encoded: Encoded, graph: Graph) -> SearchResult:
+        """The best sentences for sound that is encoded already."""
+        graph.trim()
+        return search(self.model, encoded, graph, self.settings, self.habits)
+
     def hear(
         self,
         utterance: Utterance,
@@ -62,14 +66,12 @@ class BundledRecogniser:
         prior: Prior = no_prior,
     ) -> Heard:
         encoded = self.model.encode(utterance.samples)
-        result = search(self.model, encoded, graph, self.settings)
-        return judge(result, graph, self.settings, meaning, prior)
+        return judge(self.search(encoded, graph), graph, meaning, prior)
 
 
 def judge(
     result: SearchResult,
     graph: Graph,
-    settings: SearchSettings = DEFAULTS,
     meaning: Meaning = by_tags,
     prior: Prior = no_prior,
 ) -> Heard:
@@ -79,12 +81,10 @@ def judge(
     "two point five" or "two and a half", the sound cannot tell, and no doubt is made of it.
     """
     groups: dict[Hashable, _Group] = {}
-    for ended in result.ended[:_MOST_READ]:
-        if ended.score < result.ended[0].score - _FAR_BEHIND:
-            break  # too far behind to be the answer or to make it doubtful
+    for ended in result.ended:
         reading = graph.readings(ended.text, most=1)[0]
-        score = ended.ranked(len(reading.text.split()), settings) + prior(reading)
-        groups.setdefault(meaning(reading), _Group()).add(reading, score, ended.raw)
+        group = groups.setdefault(meaning(reading), _Group())
+        group.add(reading, ended.score + prior(reading), ended.raw)
     ranked = sorted(groups.values(), key=lambda group: -group.score)
     if not ranked:
         return Heard(None, free_text=result.free_text, free_margin=float("inf"))

@@ -7,19 +7,24 @@ along as one more row of the same call.
 
 Scores are natural-log probabilities plus ``bonus`` for each piece that holds a letter or
 digit. Without it, a plain sum ends too early and drops tails ("of three eighths bead").
-That steers the beam; whole sentences are ranked by ``Ended.ranked``, which shares the bonus
-between pieces and spoken words, because a word may be cut into more or fewer pieces
-("forty" is one, "fourteen" two) and should not win by that.
+That steers the beam. Whole sentences are then ranked anew: part of the log probability
+that the same text has on sound without speech is taken off. That is the decoder's habit of
+writing some texts rather than others; the grammar has its own idea of what may be said, and
+what is common on paper should not drown what was heard. (The idea is known as internal
+language model subtraction.)
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
+from assistant.exchange import SAMPLE_RATE
+from assistant.hearing import noise
 from assistant.hearing.graph import Graph, Node
-from assistant.hearing.speech_model import Encoded, SpeechModel
+from assistant.hearing.speech_model import Encoded, Memory, SpeechModel
 from assistant.hearing.vocabulary import END, Vocabulary
 
 
@@ -35,13 +40,19 @@ class SearchSettings:
     bonus: float = 1.75
     """Added for each piece that holds a letter or a digit."""
     pieces_per_second: float = 7.0
-    """Nobody speaks faster: a bound on the length of a sentence for its sound. It keeps the
-    bonus from drawing out long rows of digits in noise."""
     pieces_more: int = 8
-    rank_piece: float = 1.0
-    """In the final ranking: added for each piece that holds a letter or a digit."""
-    rank_word: float = 1.0
-    """In the final ranking: added for each spoken word."""
+    """A bound on the pieces of a sentence for the length of its sound."""
+    syllables_per_second: float = 6.5
+    syllables_more: int = 4
+    """Hardly anybody speaks faster (the quickest of 1,200 rendered sentences: 7.1 a second of
+    speech alone). It keeps the bonus from drawing out rows of digits in noise."""
+    rank_reach: float = 6.0
+    rank_most: int = 8
+    """Finished sentences this close to the best one, and so many, are ranked anew."""
+    rank_habit: float = 0.4
+    """In the ranking: share of the text's log probability without speech that is taken off."""
+    rank_piece: float = 0.5
+    """In the ranking: added for each piece that holds a letter or a digit."""
 
 
 DEFAULTS = SearchSettings()
@@ -60,6 +71,7 @@ class Hypothesis:
     """Letters and digits so far; hypotheses that share it and the node are twins."""
     speaking: int
     """Pieces so far that hold a letter or a digit."""
+    syllables: int
 
     def pieces(self) -> list[int]:
         found = []
@@ -72,16 +84,11 @@ class Hypothesis:
 
 @dataclass(frozen=True)
 class Ended:
-    """A whole sentence that was reached: its written text, score, log probability."""
+    """A whole sentence that was reached: its written text, rank score, log probability."""
 
     text: str
     score: float
     raw: float
-    speaking: int
-
-    def ranked(self, words: int, settings: SearchSettings) -> float:
-        """The score to rank by, for a sentence of that many spoken words."""
-        return self.raw + settings.rank_piece * self.speaking + settings.rank_word * words
 
 
 @dataclass(frozen=True)
@@ -145,11 +152,17 @@ def search(
     encoded: Encoded,
     graph: Graph,
     settings: SearchSettings = DEFAULTS,
+    habits: Habits | None = None,
 ) -> SearchResult:
-    """The best sentences of ``graph`` for the encoded sound."""
+    """The best sentences of ``graph`` for the encoded sound.
+
+    habits: made once for a model; made anew here if not given.
+    """
+    habits = habits or Habits(model)
     vocabulary = model.vocabulary
     longest = _longest(encoded.seconds, settings)
-    active = [Hypothesis(None, -1, graph.start, 0.0, 0.0, "", 0)]
+    fastest = settings.syllables_per_second * encoded.seconds + settings.syllables_more
+    active = [Hypothesis(None, -1, graph.start, 0.0, 0.0, "", 0, 0)]
     ended: list[tuple[Hypothesis, float, float]] = []
     free = FreeRow()
     free_row = 0  # the first call serves the one hypothesis and the free row alike
@@ -163,7 +176,9 @@ def search(
         survivors = []
         if steps < longest:
             best_ended = max((score for _, score, _ in ended), default=-np.inf)
-            survivors = _survivors(active, logits, totals, vocabulary, graph, settings, best_ended)
+            survivors = _survivors(
+                active, logits, totals, vocabulary, graph, settings, best_ended, fastest
+            )
         active = [hypothesis for hypothesis, _ in survivors]
         parents = [row for _, row in survivors]
         pieces = [hypothesis.piece for hypothesis in active]
@@ -186,15 +201,65 @@ def search(
 
     ended.sort(key=lambda item: -item[1])
     return SearchResult(
-        ended=tuple(
-            Ended(vocabulary.text(hypothesis.pieces()), score, raw, hypothesis.speaking)
-            for hypothesis, score, raw in ended
-        ),
+        ended=_ranked(ended, habits, vocabulary, settings),
         free_text=vocabulary.text(free.pieces).strip(),
         free_raw=free.raw,
         steps=steps,
         rows=rows,
     )
+
+
+class Habits:
+    """What the decoder writes of its own accord: log probabilities of texts without speech."""
+
+    SECONDS = 2.0
+    LEVEL = 0.02
+    """Faint pink noise rather than digital silence, which no microphone gives."""
+
+    def __init__(self, model: SpeechModel):
+        self._model = model
+
+    @cached_property
+    def _empty(self) -> tuple[Encoded, tuple[np.ndarray, Memory]]:
+        count = int(self.SECONDS * SAMPLE_RATE)
+        sound = self.LEVEL * noise.pink(count, np.random.default_rng(1))
+        encoded = self._model.encode(sound.astype(np.float32))
+        return encoded, self._model.begin(encoded)
+
+    def of(self, texts: list[list[int]]) -> list[float]:
+        """Log probability of each text, its end included, when nothing is said."""
+        encoded, begun = self._empty
+        endings = self._model.vocabulary.ending_ids
+        found = []
+        for pieces, logits in zip(texts, self._model.texts(encoded, begun, texts), strict=True):
+            totals = log_totals(logits)
+            along = logits[np.arange(len(pieces)), pieces] - totals[:-1]
+            end = np.logaddexp.reduce(logits[-1, endings]) - totals[-1]
+            found.append(float(along.sum() + end))
+        return found
+
+
+def _ranked(
+    ended: list[tuple[Hypothesis, float, float]],
+    habits: Habits,
+    vocabulary: Vocabulary,
+    settings: SearchSettings,
+) -> tuple[Ended, ...]:
+    """The best finished sentences, ranked anew; ``ended`` comes best first."""
+    if not ended:
+        return ()
+    floor = ended[0][1] - settings.rank_reach
+    near = [item for item in ended[: settings.rank_most] if item[1] >= floor]
+    texts = [hypothesis.pieces() for hypothesis, _, _ in near]
+    ranked = [
+        Ended(
+            vocabulary.text(pieces),
+            raw - settings.rank_habit * habit + settings.rank_piece * hypothesis.speaking,
+            raw,
+        )
+        for (hypothesis, _, raw), pieces, habit in zip(near, texts, habits.of(texts), strict=True)
+    ]
+    return tuple(sorted(ranked, key=lambda item: -item.score))
 
 
 def _endings(
@@ -217,6 +282,7 @@ def _survivors(
     graph: Graph,
     settings: SearchSettings,
     best_ended: float,
+    fastest: float,
 ) -> list[tuple[Hypothesis, int]]:
     """The hypotheses of the next step, best first, each with the row it comes from."""
     allowed = [vocabulary.allowed(graph, hypothesis.node) for hypothesis in active]
@@ -244,6 +310,9 @@ def _survivors(
         piece = int(allowed[row].ids[index])
         node = allowed[row].nodes[index]
         parent = active[row]
+        syllables = parent.syllables + vocabulary.syllables[piece]
+        if syllables > fastest:
+            continue
         key = parent.key + vocabulary.letters[piece]
         score = float(flat[candidate])
         raw = parent.raw + float(logits[row, piece] - totals[row])
@@ -253,7 +322,7 @@ def _survivors(
             twin.raw = float(np.logaddexp(twin.raw, raw))
         elif len(kept) < settings.width:
             speaking = parent.speaking + int(allowed[row].speaks[index])
-            hypothesis = Hypothesis(parent, piece, node, score, raw, key, speaking)
+            hypothesis = Hypothesis(parent, piece, node, score, raw, key, speaking, syllables)
             merged[node, key] = hypothesis
             kept.append((hypothesis, row))
     return kept

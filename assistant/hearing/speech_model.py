@@ -124,6 +124,23 @@ class SpeechModel:
         )
         return outputs[0][:, -1], Memory(memory.sound, outputs[1:])
 
+    def texts(
+        self, encoded: Encoded, begun: tuple[np.ndarray, Memory], texts: list[list[int]]
+    ) -> list[np.ndarray]:
+        """Log-odds at every place of whole texts, in one call: [pieces + 1, vocabulary] each.
+
+        begun: what ``begin`` gave for ``encoded``.
+        """
+        first, memory = begun
+        ids = np.full((len(texts), max(map(len, texts))), BEGIN, dtype=np.int64)
+        for row, pieces in enumerate(texts):
+            ids[row, : len(pieces)] = pieces
+        everyone = memory.rows(np.zeros(len(texts), dtype=np.int64))
+        (logits,) = self._decoder.run(_LOGITS, self._feed(encoded, ids, everyone, cached=True))
+        return [
+            np.concatenate([first, logits[row, : len(pieces)]]) for row, pieces in enumerate(texts)
+        ]
+
     @staticmethod
     def _feed(encoded: Encoded, ids: np.ndarray, memory: Memory, cached: bool) -> dict:
         feed = {

@@ -6,8 +6,10 @@ a second byte. A piece that begins a word starts with U+2581, read here as a spa
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import re
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -57,16 +59,25 @@ class Allowed:
     """1.0 where the piece holds a letter or a digit, else 0.0."""
 
 
-class _Letters(dict):
-    """Piece -> its letters and digits in lower case, worked out when first asked for."""
+class _PerPiece(dict):
+    """Piece -> what ``work_out`` makes of its text, when first asked for."""
 
-    def __init__(self, texts: list[str]):
+    def __init__(self, texts: list[str], work_out: Callable[[str], Any]):
         super().__init__()
-        self._texts = texts
+        self._texts, self._work_out = texts, work_out
 
-    def __missing__(self, piece: int) -> str:
-        letters = self[piece] = "".join(c for c in self._texts[piece].lower() if c.isalnum())
-        return letters
+    def __missing__(self, piece: int) -> Any:
+        value = self[piece] = self._work_out(self._texts[piece])
+        return value
+
+
+def _letters(text: str) -> str:
+    return "".join(char for char in text.lower() if char.isalnum())
+
+
+def _syllables(text: str) -> int:
+    """About how many syllables a piece adds: groups of vowels, and each digit as one."""
+    return len(re.findall(r"[aeiouy]+|\d", text.lower()))
 
 
 class Vocabulary:
@@ -76,7 +87,9 @@ class Vocabulary:
         self.texts = [
             raw.decode("utf-8", "replace").replace(_WORD_START, " ") for raw in _unpack(data)
         ]
-        self.letters = _Letters(self.texts)
+        self.letters: Mapping[int, str] = _PerPiece(self.texts, _letters)
+        """Letters and digits of a piece, in lower case."""
+        self.syllables: Mapping[int, int] = _PerPiece(self.texts, _syllables)
         self._tree = _Branch(
             [
                 (text, piece)

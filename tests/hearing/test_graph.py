@@ -79,3 +79,20 @@ def test_first_rule_wins_a_tie():
     text = "#JSGF V1.0;\ngrammar t;\npublic <one> = go; public <two> = go;"
     graph = Graph(jsgf.link([jsgf.parse(text)], jsgf.folder_fetcher()))
     assert [r.rule for r in graph.readings("go")] == ["one", "two"]
+
+
+def test_a_graph_that_has_grown_is_trimmed_and_still_reads(bench):
+    graph = Graph(bench.rules)
+    graph.MOST_NODES = 60
+    before = [(r.rule, r.tags) for r in graph.readings("how much adhesive for forty inches")]
+    graph.walk("how much adhesive")
+    grown, start = len(graph._nodes), graph.start
+    graph.trim()
+    assert len(graph._nodes) == grown and graph.start is start, "small graphs are kept"
+    for sentence in ("when can i unclamp at fifty five degrees", "how far does a cartridge go"):
+        graph.walk(sentence)
+    assert len(graph._nodes) > 60
+    graph.trim()
+    assert len(graph._nodes) == 1
+    after = [(r.rule, r.tags) for r in graph.readings("how much adhesive for forty inches")]
+    assert after == before and graph.walk("how much adhesive for forty inches").final

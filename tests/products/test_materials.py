@@ -58,9 +58,11 @@ def test_edges_that_are_fine():
         ("filler", "hardener_limits = [1.5, 2.5]", "hardener_limits = [2, 2]"),
         ("filler", '"0.25 inch"', '"0.125 inch"'),
         ("sealer", 'work = ["12 min", "15 min"]', 'work = ["45 min", "60 min"]'),
+        ("sealer", 'paint = ["45 min", "60 min"]', 'paint = ["75 min", "90 min"]'),
+        ("sealer", 'temperature = "70 degF"', 'temperature = "61.2 degF"'),
     ):
         text = TEXTS[name].replace(old, new, 1)
-        if name == "sealer":
+        if "work" in old:
             text = text.replace('work = ["18 min", "22 min"]', 'work = ["75 min", "90 min"]')
         assert text != TEXTS[name]
         parse_card(text, "card", "card.toml")
@@ -94,6 +96,10 @@ FAULTS = [
      "outside the card's limits"),
     ("sealer", 'highest = "95 degF"', 'highest = "55 degF"', "limits.highest", "above the lowest"),
     ("sealer", 'highest = "95 degF"', 'highest = "60 degF"', "limits.highest", "above the lowest"),
+    ("sealer", 'paint = ["45 min", "60 min"]', 'paint = ["11 min", "60 min"]', "times[2].paint", "than work"),
+    ("sealer", 'paint = ["45 min", "60 min"]', 'paint = ["13 min", "14 min"]', "times[2].paint", "than work"),
+    ("sealer", 'paint = ["45 min", "60 min"]', 'paint = ["45 min", "91 min"]', "times[2].paint", "at 60 °F"),
+    ("sealer", 'paint = ["45 min", "60 min"]', 'paint = ["76 min", "85 min"]', "times[2].paint", "at 60 °F"),
     ("foam", "expansion = [6, 8]", "expansion = [8, 6]", "expansion", "from 1 to 60 times"),
     ("foam", "expansion = [6, 8]", "expansion = [0.5, 6]", "expansion", "from 1 to 60 times"),
     ("foam", "expansion = [6, 8]", "expansion = [6, 61]", "expansion", "from 1 to 60 times"),
@@ -115,6 +121,7 @@ FAULTS = [
     ("primer", '["1.5 mil", "2 mil"]', '["2 mil", "1.5 mil"]', "film_per_coat", "is more than"),
     ("primer", '["1.5 mil", "2 mil"]', '"2 mil"', "film_per_coat", "two figures"),
     ("primer", '["1.5 mil", "2 mil"]', '["2 mil"]', "film_per_coat", "two figures"),
+    ("primer", "coats = 2", "coats = 11", "coats", "less than or equal to 10"),
     ("primer", "coats = 2", "coats = 0", "coats", "greater than or equal to 1"),
     ("primer", 'work = ["45 min", "60 min"]\n', "", "times[2].work", "in some rows"),
     ("primer", 'flash = ["7 min", "10 min"]', 'flash = "4 h"', "times[2].sand", "than flash"),
