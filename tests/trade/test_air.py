@@ -6,7 +6,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assistant.trade.air import DRY_MARGIN, dew_point, least_dry, relative_humidity, surface_check
+from assistant.trade.air import (
+    DRY_MARGIN,
+    dew_point,
+    least_dry,
+    relative_humidity,
+    surface_check,
+    vapor_pressure,
+)
 from assistant.units import Q
 
 airs = st.floats(0, 50)
@@ -102,3 +109,16 @@ def test_both_ends_of_the_range_are_in_it():
 def test_a_dew_point_above_the_air_is_refused():
     with pytest.raises(ValueError, match="above the temperature of the air"):
         relative_humidity(Q(20, "degC"), Q(21, "degC"))
+
+
+@pytest.mark.parametrize("celsius", [-100, 200])
+def test_both_ends_of_the_formulas_are_in_their_range(celsius):
+    assert vapor_pressure(Q(celsius, "degC")).magnitude > 0
+    beyond = Q(celsius + math.copysign(0.01, celsius), "degC")
+    with pytest.raises(ValueError, match="known from -100 to 200 °C"):
+        vapor_pressure(beyond)
+
+
+def test_a_refused_humidity_is_told_in_percent():
+    with pytest.raises(ValueError, match=r"not 120 %"):
+        dew_point(Q(20, "degC"), 1.2)
