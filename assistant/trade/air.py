@@ -50,7 +50,7 @@ def vapor_pressure(dew_point: Quantity) -> Quantity:
     """
     kelvin = dew_point.m_as("kelvin")
     low, high = _FORMULA_RANGE_KELVIN
-    if not low <= kelvin <= high:
+    if not low - FLOAT_NOISE_KELVIN <= kelvin <= high + FLOAT_NOISE_KELVIN:
         raise ValueError(f"vapor pressure is known from -100 to 200 °C, not at {dew_point}")
     return Q(math.exp(_log_pressure(kelvin)), "Pa").to("hPa")
 
