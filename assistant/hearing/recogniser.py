@@ -54,9 +54,16 @@ class BundledRecogniser:
         self.habits = Habits(self.model)
 
     def search(self, encoded: Encoded, graph: Graph) -> SearchResult:
-        """The best sentences for sound that is encoded already."""
+        """The best sentences for sound that is encoded already; a second, wider search where
+        the first one found nothing near."""
         graph.trim()
-        return search(self.model, encoded, graph, self.settings, self.habits)
+        settings = self.settings
+        result = search(self.model, encoded, graph, settings, self.habits)
+        if result.gap <= settings.again_gap:
+            return result
+        wider = replace(settings, width=settings.again_width, reach=settings.again_reach)
+        again = search(self.model, encoded, graph, wider, self.habits)
+        return again if again.gap < result.gap else result
 
     def hear(
         self,

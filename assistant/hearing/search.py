@@ -46,6 +46,11 @@ class SearchSettings:
     syllables_more: int = 4
     """Hardly anybody speaks faster (the quickest of 1,200 rendered sentences: 7.1 a second of
     speech alone). It keeps the bonus from drawing out rows of digits in noise."""
+    again_gap: float = 12.0
+    """Where the best sentence is this far below the free text, or there is none, the right one
+    may have been dropped early for a word the model rarely writes: it is searched once more."""
+    again_width: int = 32
+    again_reach: float = 14.0
     rank_reach: float = 6.0
     rank_most: int = 8
     """Finished sentences this close to the best one, and so many, are ranked anew."""
@@ -100,6 +105,12 @@ class SearchResult:
     steps: int
     rows: int
     """Rows given to the decoder over all steps, the free one included."""
+
+    @property
+    def gap(self) -> float:
+        """How far the best sentence's log probability is below the free text's."""
+        best = max((ended.raw for ended in self.ended), default=-np.inf)
+        return self.free_raw - best
 
 
 _LONGEST = 180
