@@ -277,7 +277,7 @@ def hottest_for_time(
     if at_coldest.time < time:
         raise TooLong(at_coldest.time, coldest)
 
-    kelvin = min(_kelvin(warmest), max(_kelvin(coldest), _on_the_line(rows, minutes)))
+    kelvin = min(_kelvin(warmest), max(_kelvin(coldest), _on_the_line(rows, minutes, warmest=True)))
     found = Q(kelvin, "kelvin")
     reached = time_at_temperature(rows, found, limits)
     if reached.time.m_as("minute") < minutes * (1 - FLOAT_NOISE_SHARE):
@@ -293,17 +293,23 @@ FLOAT_NOISE_SHARE = 1e-9
 """A time is not passed by less than this share of it."""
 
 
-def _on_the_line(rows: Sequence[tuple[Quantity, Quantity]], minutes: float) -> float:
-    """Kelvin at which the line through the rows has this time; it must be on the line."""
+def _on_the_line(
+    rows: Sequence[tuple[Quantity, Quantity]], minutes: float, warmest: bool = False
+) -> float:
+    """Kelvin at which the line through the rows has this time; it must be on the line.
+
+    Where the line is level at that time, its cold end, or its warm end if ``warmest``.
+    """
     table = sorted((_kelvin(t), time.m_as("minute")) for t, time in rows)
     if len(table) == 1:
         kelvin, stated = table[0]
         return kelvin + DOUBLING_STEP.m_as("kelvin") * math.log2(stated / minutes)
-    cold, warm = next(
-        (a, b) for a, b in pairwise(table) if a[1] >= minutes >= b[1]
-    )
-    if cold[1] == warm[1]:
-        return cold[0]
+    stretches = list(pairwise(table))
+    if warmest:
+        stretches.reverse()
+    # a level stretch is never the one: the sloping one beside it is met first, and the
+    # callers have answered for a table that is level at its end
+    cold, warm = next((a, b) for a, b in stretches if a[1] >= minutes >= b[1])
     share = math.log(cold[1] / minutes) / math.log(cold[1] / warm[1])
     return 1 / ((1 - share) / cold[0] + share / warm[0])
 

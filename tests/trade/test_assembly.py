@@ -79,8 +79,31 @@ def test_wrong_times_are_refused(wrong):
         time(people=0)
     with pytest.raises(ValueError, match="clamps"):
         time(clamps=-1)
+
+
+@pytest.mark.parametrize("wrong", [0, -1, math.nan, math.inf])
+def test_no_hottest_for_no_time(wrong):
     with pytest.raises(ValueError, match="above zero"):
-        hottest_for_time(ONE, Q(-1, "minute"), LIMITS)
+        hottest_for_time(ONE, Q(wrong, "minute"), LIMITS)
+
+
+def test_level_stretches():
+    def table(*pairs):
+        return [(Q(f, "degF"), Q(m, "minute")) for f, m in pairs]
+
+    hour = Q(60, "minute")
+    cold_level = table((60, 60), (70, 60), (80, 40))
+    assert hottest_for_time(cold_level, hour, LIMITS).temperature.m_as("degF") == pytest.approx(70)
+    warm_level = table((60, 90), (70, 60), (80, 60))
+    assert temperature_for_time(warm_level, hour, LIMITS).temperature.m_as(
+        "degF"
+    ) == pytest.approx(70)
+    middle = table((50, 90), (60, 60), (70, 60), (80, 40))
+    assert hottest_for_time(middle, hour, LIMITS).temperature.m_as("degF") == pytest.approx(70)
+    assert temperature_for_time(middle, hour, LIMITS).temperature.m_as("degF") == pytest.approx(60)
+    level = table((60, 60), (70, 60))
+    assert hottest_for_time(level, hour, LIMITS).temperature == Q(70, "degF")
+    assert temperature_for_time(level, hour, LIMITS).temperature == Q(60, "degF")
 
 
 @given(st.floats(20, 800), st.sampled_from([ONE, TABLE]))
@@ -94,6 +117,7 @@ def test_the_hottest_leaves_the_time_and_hardly_cooler_is_needed(minutes, rows):
         assert long.longest == time_at_temperature(rows, coldest, LIMITS).time < wanted
         return
     assert found.reached.time >= wanted * (1 - 1e-9)
+    assert found.any_allowed is (time_at_temperature(rows, warmest, LIMITS).time >= wanted)
     if found.any_allowed:
         assert found.temperature == warmest
         return

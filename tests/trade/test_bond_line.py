@@ -71,6 +71,7 @@ def test_what_is_no_length_is_refused(wrong):
 def test_the_reach_has_its_bounds():
     area = Q(10, "mm^2")
     assert bead_reach(area, PACKAGE).m_as("m") == pytest.approx(20.2)
+    assert bead_reach(Q(0.5, "mm^2"), PACKAGE).m_as("m") == pytest.approx(404)
     assert bead_reach(area, PACKAGE, 3).m_as("m") == pytest.approx(60.6)
     assert bead_reach(area, PACKAGE, 1, 0.01).m_as("m") == pytest.approx(20)
     with pytest.raises(ValueError, match="1 or more"):
