@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from assistant.declaration import Slot
-from assistant.routines._metal import DEGREES, MAKER_FIRST
+from assistant.routines._metal import DEGREES, MAKER_FIRST, both
 from assistant.trade.air import AIR_RANGE, HUMIDITY_RANGE
 
 DECIMALS = 1
@@ -25,11 +25,17 @@ HUMIDITY_SLOT = Slot(
     high=HUMIDITY_RANGE[1],
 )
 
-CAUTIONS = (
-    f"{MAKER_FIRST} So do the limits in the product's data sheet.",
-    "Measure the metal itself, at its coldest spot: a panel just brought in is colder than "
-    "the air.",
-    "A hygrometer five percent out moves the dew point by about 1.5 °C (3 °F): stay well clear.",
-)
+
+
+def cautions(units: str) -> tuple[str, ...]:
+    """Said with every figure about dew, in the units of the shop."""
+    moved = both("3 °F", "1.5 °C", units)
+    return (
+        f"{MAKER_FIRST} So do the limits in the product's data sheet.",
+        "Measure the metal itself, at its coldest spot: a panel just brought in is colder than "
+        "the air.",
+        f"A hygrometer five percent out moves the dew point by about {moved}: stay well clear.",
+    )
+
 
 DEW_FORMULA = "ASHRAE formula for vapor pressure"

@@ -74,7 +74,7 @@ def answer(slots: Mapping[str, Any], workplace: Workplace) -> Answer:
         assumptions=tuple(assumptions),
         cautions=CUT_CAUTIONS,
         basis="edge plus overlap"
-        + ("" if given else "; one inch on the existing panel is common practice, no source"),
+        + ("" if given else f"; {written_length(overlap)} is common practice, no source"),
     )
 
 

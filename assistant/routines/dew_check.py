@@ -10,12 +10,12 @@ from assistant.exchange import Answer
 from assistant.routines._adhesive import capital
 from assistant.routines._air import (
     AIR_SLOT,
-    CAUTIONS,
     DECIMALS,
     DEW_FORMULA,
     HUMIDITY_SLOT,
+    cautions,
 )
-from assistant.routines._metal import DEGREES, DIFFERENCE
+from assistant.routines._metal import DEGREES, DIFFERENCE, both
 from assistant.speaking.wording import (
     spoken_percent,
     spoken_temperature,
@@ -43,7 +43,6 @@ SLOTS = (
 CHECK_CAUTIONS = (
     "A go is for dew only: the metal must still be clean, and inside the product's limits.",
     "Warm metal with heat that has no flame near solvent, and let the damp film dry off.",
-    *CAUTIONS,
 )
 
 
@@ -52,10 +51,11 @@ def answer(slots: Mapping[str, Any], workplace: Workplace) -> Answer:
     metal: Quantity = slots["metal"]
     air: Quantity = slots["air"]
     humidity: float = slots["humidity"]
+    units = workplace.units
     found = surface_check(metal, air, humidity)
     return Answer(
-        sentence=_told(found, slots, workplace.units, written_temperature, written_percent),
-        spoken=_told(found, slots, workplace.units, spoken_temperature, spoken_percent),
+        sentence=_told(found, slots, units, written_temperature, written_percent),
+        spoken=_told(found, slots, units, spoken_temperature, spoken_percent),
         figures={
             "go": "yes" if found.go else "no",
             "metal": metal.to("degC"),
@@ -65,10 +65,11 @@ def answer(slots: Mapping[str, Any], workplace: Workplace) -> Answer:
             "margin": found.margin,
             "least_metal_temperature": found.least,
         },
-        cautions=CHECK_CAUTIONS,
+        cautions=(*CHECK_CAUTIONS, *cautions(units)),
         basis=(
-            f"{DEW_FORMULA}; go at 3 °C (5.4 °F) or more above the dew point, which also "
-            "meets the 5 °F of some US standards"
+            f"{DEW_FORMULA}; go at {written_temperature(DRY_MARGIN, units)} or more above the "
+            "dew point"
+            + both(", which also meets the 5 °F of some US standards", "", units)
         ),
     )
 

@@ -9,10 +9,10 @@ from assistant.declaration import Routine, Workplace
 from assistant.exchange import Answer
 from assistant.routines._air import (
     AIR_SLOT,
-    CAUTIONS,
     DECIMALS,
     DEW_FORMULA,
     HUMIDITY_SLOT,
+    cautions,
 )
 from assistant.routines._metal import DEGREES
 from assistant.speaking.wording import (
@@ -21,7 +21,7 @@ from assistant.speaking.wording import (
     written_percent,
     written_temperature,
 )
-from assistant.trade.air import dew_point, least_dry
+from assistant.trade.air import DRY_MARGIN, dew_point, least_dry
 from assistant.trade.rounding import dew_point_up
 from assistant.units import Quantity
 
@@ -55,8 +55,11 @@ def answer(slots: Mapping[str, Any], workplace: Workplace) -> Answer:
             "dew_point": dew,
             "least_metal_temperature": least,
         },
-        cautions=CAUTIONS,
-        basis=f"{DEW_FORMULA}; bare metal 3 °C (5.4 °F) above the dew point",
+        cautions=cautions(workplace.units),
+        basis=(
+            f"{DEW_FORMULA}; bare metal {written_temperature(DRY_MARGIN, workplace.units)} above "
+            "the dew point"
+        ),
     )
 
 

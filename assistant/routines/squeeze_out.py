@@ -52,7 +52,8 @@ def answer(slots: Mapping[str, Any], workplace: Workplace) -> Answer:
     width: Quantity = slots["width"]
     thickness, assumed = bond_line_of(slots, card, units)
     found = pressed(bead_area("round", size), width, thickness)
-    enough = bead_up(bead_for_bond_line(width, thickness), shop_unit(units))
+    filling = bead_for_bond_line(width, thickness)
+    enough = bead_up(filling, shop_unit(units))
 
     if found.covered < 1:
         share = percent_down(found.covered)
@@ -85,7 +86,8 @@ def answer(slots: Mapping[str, Any], workplace: Workplace) -> Answer:
             "bond_line": thickness.to("mm"),
             "squeezed_out": found.squeezed_out,
             "covered": found.covered,
-            "bead_that_fills": enough.to("mm"),
+            "bead_that_fills": filling,
+            "bead_that_fills_stated": enough.to("mm"),
             "product": card.key,
         },
         assumptions=(
