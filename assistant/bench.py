@@ -27,6 +27,7 @@ from assistant.hearing import jsgf
 from assistant.hearing.graph import Graph
 from assistant.hearing.recogniser import BundledRecogniser, Recogniser
 from assistant.hearing.speech_model import SpeechModel
+from assistant.products.card import KINDS
 from assistant.products.shelf import Shelf, load_shelf
 from assistant.routines.catalogue import ROUTINES
 from assistant.understanding import typed
@@ -138,7 +139,7 @@ class Bench:
     @cached_property
     def interpreter(self) -> Interpreter:
         names: dict[str, str] = {}
-        for kind in self._kinds():
+        for kind in KINDS:
             names |= self.shelf.names(kind)
         return Interpreter(self.routines, self._units, names)
 
@@ -146,13 +147,12 @@ class Bench:
     def examples(self) -> tuple[str, ...]:
         return tuple(example for routine in self.routines.values() for example in routine.examples)
 
-    def _kinds(self) -> list[str]:
-        return list(dict.fromkeys(card.kind for card in self.shelf.cards))
 
     def _product_grammar(self) -> str:
         lines = ["#JSGF V1.0 UTF-8 en;", f"grammar {PRODUCT_GRAMMAR};"]
-        for kind in self._kinds():
-            spoken = " | ".join(f'"{words}"' for words in self.shelf.names(kind))
+        for kind in KINDS:
+            # a kind without a usable card cannot be named, but its questions stay
+            spoken = " | ".join(f'"{words}"' for words in self.shelf.names(kind)) or "<VOID>"
             lines.append(f"public <{kind}> = {spoken};")
         return "\n".join(lines)
 

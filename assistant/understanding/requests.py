@@ -171,6 +171,8 @@ def comparable(value: Any) -> Hashable:
 
 def _out_of_range(slot: Slot, value: Any, side: str, limit: Any) -> Refusal:
     name = slot.name.replace("_", " ")
+    if isinstance(value, Quantity):
+        limit = limit.to(value.units)  # one unit in one sentence
     return Refusal(
         f"The {name} of {written(value)} is {side} the limit of {written(limit)}: say it again.",
         f"The {name} of {spoken(value)} is {side} the limit of {spoken(limit)}. Say it again.",
