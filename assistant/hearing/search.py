@@ -5,13 +5,15 @@ each step a hypothesis may take any vocabulary piece that is a path in the graph
 tokenisation of an allowed sentence is in reach. The model's free (greedy) decoding rides
 along as one more row of the same call.
 
-Scores are natural-log probabilities plus ``bonus`` for each piece that holds a letter or
-digit. Without it, a plain sum ends too early and drops tails ("of three eighths bead").
-That steers the beam. Whole sentences are then ranked anew: part of the log probability
-that the same text has on sound without speech is taken off. That is the decoder's habit of
-writing some texts rather than others; the grammar has its own idea of what may be said, and
-what is common on paper should not drown what was heard. (The idea is known as internal
-language model subtraction.)
+Scores are natural-log probabilities plus a bonus for each piece that holds a letter or
+digit, the more the rarer the piece is in plain English. Without it, a plain sum ends too
+early, drops tails ("of three eighths bead"), and gives up on the words of a trade
+("adhesive") before they are said. That steers the beam.
+
+Whole sentences are then ranked anew: part of the log probability that the same text has on
+sound without speech is taken off. That is the decoder's habit of writing some texts rather
+than others; the grammar has its own idea of what may be said, and what is common on paper
+should not drown what was heard. (The idea is known as internal language model subtraction.)
 """
 
 from __future__ import annotations
@@ -32,13 +34,15 @@ from assistant.hearing.vocabulary import END, Vocabulary
 class SearchSettings:
     """Tuned by measurement on sentences, voices and noise apart from the tests."""
 
-    width: int = 12
+    width: int = 10
     """Most hypotheses kept at a step."""
-    reach: float = 7.0
+    reach: float = 6.0
     """Hypotheses further than this below the best one are dropped, and the search stops
     when all that goes on is this far below the best finished sentence."""
-    bonus: float = 1.75
+    bonus: float = 0.75
     """Added for each piece that holds a letter or a digit."""
+    rarity: float = 0.12
+    """Share of a piece's log probability in plain English that is taken off besides."""
     pieces_per_second: float = 7.0
     pieces_more: int = 8
     """A bound on the pieces of a sentence for the length of its sound."""
@@ -52,7 +56,7 @@ class SearchSettings:
     again_width: int = 32
     again_reach: float = 14.0
     rank_reach: float = 6.0
-    rank_most: int = 8
+    rank_most: int = 6
     """Finished sentences this close to the best one, and so many, are ranked anew."""
     rank_habit: float = 0.4
     """In the ranking: share of the text's log probability without speech that is taken off."""
@@ -188,7 +192,15 @@ def search(
         if steps < longest:
             best_ended = max((score for _, score, _ in ended), default=-np.inf)
             survivors = _survivors(
-                active, logits, totals, vocabulary, graph, settings, best_ended, fastest
+                active,
+                logits,
+                totals,
+                vocabulary,
+                graph,
+                settings,
+                best_ended,
+                fastest,
+                habits.usual,
             )
         active = [hypothesis for hypothesis, _ in survivors]
         parents = [row for _, row in survivors]
@@ -220,6 +232,25 @@ def search(
     )
 
 
+PLAIN_ENGLISH = (
+    "The first thing to know about the weather is that it changes.",
+    "When we came home last night there was nobody in the house.",
+    "I would like to have a cup of tea and some bread with butter.",
+    "He said that the train would be late, but it was on time.",
+    "In the morning they walked down to the river and looked at the boats.",
+    "What do you think about the new school?",
+    "She has been working here for more than ten years.",
+    "There are many ways to make a good soup.",
+    "You can find it on the other side of the street.",
+    "They asked how long it would take and what it would cost.",
+    "Please turn on the light in the kitchen and close the window.",
+    "This is the best book that I have read in a long time.",
+)
+"""Sentences about nothing in particular, to see which pieces the decoder writes often."""
+_NEVER = 1e-9
+"""Added to probabilities before their logarithm."""
+
+
 class Habits:
     """What the decoder writes of its own accord: log probabilities of texts without speech."""
 
@@ -236,6 +267,15 @@ class Habits:
         sound = self.LEVEL * noise.pink(count, np.random.default_rng(1))
         encoded = self._model.encode(sound.astype(np.float32))
         return encoded, self._model.begin(encoded)
+
+    @cached_property
+    def usual(self) -> np.ndarray:
+        """Log of each piece's mean probability along PLAIN_ENGLISH, when nothing is said."""
+        encoded, begun = self._empty
+        texts = [self._model.vocabulary.cut(" " + sentence) for sentence in PLAIN_ENGLISH]
+        places = np.concatenate(self._model.texts(encoded, begun, texts))
+        places -= log_totals(places)[:, None]
+        return np.log(np.exp(places).mean(axis=0) + _NEVER)
 
     def of(self, texts: list[list[int]]) -> list[float]:
         """Log probability of each text, its end included, when nothing is said."""
@@ -294,6 +334,7 @@ def _survivors(
     settings: SearchSettings,
     best_ended: float,
     fastest: float,
+    usual: np.ndarray,
 ) -> list[tuple[Hypothesis, int]]:
     """The hypotheses of the next step, best first, each with the row it comes from."""
     allowed = [vocabulary.allowed(graph, hypothesis.node) for hypothesis in active]
@@ -304,7 +345,7 @@ def _survivors(
             hypothesis.score
             + logits[row, options.ids]
             - totals[row]
-            + settings.bonus * options.speaks
+            + options.speaks * (settings.bonus - settings.rarity * usual[options.ids])
             for row, (hypothesis, options) in enumerate(zip(active, allowed, strict=True))
         ]
     )

@@ -108,6 +108,21 @@ class Vocabulary:
             branch = branch and branch.children.get(char)
         return branch
 
+    def cut(self, text: str) -> list[int]:
+        """One way to cut a text into pieces: always the longest that fits."""
+        pieces = []
+        at = 0
+        while at < len(text):
+            branch, end, longest = self._tree, at, (-1, at + 1)
+            while end < len(text) and (branch := branch.children.get(text[end])):
+                end += 1
+                if branch.piece >= 0:
+                    longest = branch.piece, end
+            if longest[0] >= 0:
+                pieces.append(longest[0])
+            at = longest[1]
+        return pieces
+
     def text(self, pieces: Iterable[int]) -> str:
         return "".join(self.texts[piece] for piece in pieces if piece >= _FIRST_ORDINARY)
 
@@ -128,7 +143,9 @@ class Vocabulary:
                             nodes.append(further)
                         stack.append((child, further))
             speaks = [bool(self.letters[piece]) for piece in ids]
-            node.pieces = Allowed(np.array(ids, dtype=np.int64), nodes, np.array(speaks, float))
+            node.pieces = Allowed(
+                np.array(ids, dtype=np.int32), nodes, np.array(speaks, dtype=np.float32)
+            )
         return node.pieces
 
 

@@ -214,10 +214,10 @@ def spelled_forms(token: str, typed: bool) -> tuple[str, ...]:
 #
 #   start         nothing consumed                     stops: no
 #   article       "a"/"an" consumed                    stops: no
-#   ones  n       a single digit 1..9                  stops: ""
+#   ones          a single digit 1..9                  stops: ""
 #   nought        "zero"/"oh"                          stops: ""
 #   tens          "twenty" wrote 2, one digit owed     stops: "0"
-#   whole n       10..99 complete                      stops: ""
+#   whole n       10..99 complete, by its class        stops: ""
 #   hundred       two digits owed                      stops: "00"
 #   hundred_and   "hundred and": must go on            stops: no
 #   hundred_tens  one digit owed                       stops: "0"
@@ -262,6 +262,24 @@ ENDINGS: Mapping[str, str | None] = {
 _LARGEST_CLOCK_HOUR = 24
 
 
+_LARGEST_NUMERATOR = 16
+
+
+def _class_of(value: int) -> int:
+    """The smallest number that goes on like ``value``: few classes keep the graph small.
+
+    What may follow depends only on whether the number can be an hour, a numerator, or the
+    "twelve" of "twelve hundred".
+    """
+    if value < 10:
+        return 1
+    if value % 10 == 0:
+        return min(value, 30)
+    if value <= _LARGEST_NUMERATOR:
+        return 11
+    return 17 if value <= _LARGEST_CLOCK_HOUR else 25
+
+
 def _fraction(numerator: int, denominator: int) -> str:
     return f"{numerator}/{denominator}"
 
@@ -294,7 +312,7 @@ def _after_whole(word: str, value: int, owed: str = "") -> list[tuple[str, State
             found.append((owed + TENS[word], ("minutes",)))
         if word in ("oh", "o"):
             found.append((owed + "0", ("minutes_oh",)))
-    if value <= 16 and word in DENOMINATORS and DENOMINATORS[word] > 1:
+    if value <= _LARGEST_NUMERATOR and word in DENOMINATORS and DENOMINATORS[word] > 1:
         found.append((owed + f"/{DENOMINATORS[word]}", _DONE))
         if word.endswith("ths"):
             found.append((owed + f"/{DENOMINATORS[word]}ths", _DONE))
@@ -333,13 +351,13 @@ def step(state: State, word: str) -> tuple[tuple[str, State], ...]:
 def _start(word: str) -> list[tuple[str, State]]:
     found: list[tuple[str, State]] = []
     if word in UNITS:
-        found.append((UNITS[word], ("ones", int(UNITS[word]))))
+        found.append((UNITS[word], ("ones",)))
     if word in NOUGHTS:
         found.append(("0", ("nought",)))
     if word in TEENS:
-        found.append((TEENS[word], ("whole", int(TEENS[word]))))
+        found.append((TEENS[word], ("whole", _class_of(int(TEENS[word])))))
     if word in TENS:
-        found.append((TENS[word], ("tens", int(TENS[word]) * 10)))
+        found.append((TENS[word], ("tens", _class_of(int(TENS[word]) * 10))))
     if word in ("a", "an"):
         found.append(("", ("article",)))
     if word == "point":
@@ -362,8 +380,8 @@ def _article(word: str) -> list[tuple[str, State]]:
     return []
 
 
-def _ones(word: str, value: int) -> list[tuple[str, State]]:
-    found = _after_whole(word, value)
+def _ones(word: str) -> list[tuple[str, State]]:
+    found = _after_whole(word, 1)
     if word == "hundred":
         found.append(("", ("hundred",)))
     if word in DIGITS:
@@ -381,7 +399,7 @@ def _nought(word: str) -> list[tuple[str, State]]:
 def _tens(word: str, value: int) -> list[tuple[str, State]]:
     found = _after_whole(word, value, owed="0")
     if word in UNITS:
-        found.append((UNITS[word], ("whole", value + int(UNITS[word]))))
+        found.append((UNITS[word], ("whole", _class_of(value + int(UNITS[word])))))
     if word in ORDINAL_UNITS:
         found.append((ORDINAL_UNITS[word], _DONE))
     return found
