@@ -4,9 +4,14 @@ import json
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 from assistant.bench import Bench
 from assistant.products.shelf import FOLDER_VARIABLE
+
+# Speed is measured by clampcall measure, not by tests that share a busy machine.
+settings.register_profile("clampcall", deadline=None)
+settings.load_profile("clampcall")
 
 ROOT = Path(__file__).parent.parent
 AUDIO = ROOT / "audio_fixtures"

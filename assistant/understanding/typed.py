@@ -66,7 +66,7 @@ def tidy(text: str) -> str:
     text = text.replace("’", "'").replace("‘", "'").replace("”", '"').replace("“", '"')
     text = text.replace("''", '"').replace("″", '"').replace("′", "'").replace("º", "°")
     text = re.sub(r"[\u2010-\u2015\u2212]", "-", text).lower()
-    text = re.sub(r"(\d),(\d{3})\b", r"\1\2", text)
+    text = re.sub(r"([0-9]),([0-9]{3})\b", r"\1\2", text)
     text = re.sub(r"(?<=\d)(['\"])(?=\d)", r"\1 ", text)  # 3'4" -> 3' 4"
     text = re.sub(r"(?<=\d)\s+(?=[°%])", "", text)
     text = re.sub(r"°\s*(?=[fc]\b)", "° ", text)
@@ -113,7 +113,9 @@ _UNIT_WORDS = {
     if word.endswith("s") or word in ("degrees", "square", "cubic", "fluid", "diameter", "and")
 }
 _AFTER_NUMBER_ONLY = {"in", "m", "l", "g", "s", "h", "c", "f", "min", "'", '"'}
-_TOKENS = re.compile(r"\d+:\d\d|\d+/\d+|\d*\.\d+|\d+|°|%|'(?=\s|$)|\"|[^\W\d_]+(?:'[^\W\d_]+)*")
+_TOKENS = re.compile(
+    r"[0-9]+:[0-9][0-9]|[0-9]+/[0-9]+|[0-9]*\.[0-9]+|[0-9]+|°|%|'(?=\s|$)|\"|[^\W\d_]+(?:'[^\W\d_]+)*"
+)
 _DENOMINATOR_WORDS = {value: word for word, value in DENOMINATORS.items() if word.endswith("s")}
 
 
@@ -122,7 +124,7 @@ def in_words(plain: str) -> list[str]:
     words: list[str] = []
     after_number = False
     for token in _TOKENS.findall(plain):
-        if token[0].isdigit() or (token[0] == "." and len(token) > 1):
+        if token[0] in "0123456789" or (token[0] == "." and len(token) > 1):
             if "/" in token and after_number:
                 words.append("and")
             words += _number_words(token)
