@@ -73,7 +73,10 @@ def test_a_longer_stage_never_ends_sooner(start, clamp, sand, full_cure, factor)
 @given(st.sampled_from(GOALS[:3]), minutes, minutes)
 def test_only_the_limiting_stage_counts(goal, clamp, sand):
     asked = times(clamp=clamp, sand=sand)
-    shorter = {"clamp": times(clamp=clamp, sand=sand / 2), "sand": times(clamp=clamp / 2, sand=sand)}
+    shorter = {
+        "clamp": times(clamp=clamp, sand=sand / 2),
+        "sand": times(clamp=clamp / 2, sand=sand),
+    }
     unlimited = shorter[limiting_stage(goal, asked)]
     assert time_to(goal, unlimited) <= time_to(goal, asked)
     if goal != "clamp" and limiting_stage(goal, asked) == "clamp":
