@@ -14,6 +14,15 @@ from assistant.hearing.sources import read_wav
 from assistant.measuring import MAIN_GROUPS, expected_meaning
 
 
+KNOWN_MISHEARD = {
+    (
+        "flite-slt",
+        "how much sooner can i unclamp if i heat it from seventy to one hundred forty degrees",
+    ): 'heard as "one hundred four degrees"',
+}
+"""Clean recordings that are heard wrong; one that is heard right again must leave the list."""
+
+
 def heard_right(bench, entry, utterance):
     heard = bench.hear(utterance)
     return heard.best is not None and bench.interpreter.meaning(heard.best) == expected_meaning(
@@ -30,7 +39,17 @@ def pytest_generate_tests(metafunc):
         data = json.loads((AUDIO / "manifest.json").read_text(encoding="utf-8"))
         entries = data["files"] if isinstance(data, dict) else data
         main = [entry for entry in entries if entry["group"] in MAIN_GROUPS]
-        metafunc.parametrize("entry", main, ids=[entry["file"].split("/")[-1] for entry in main])
+        cases = [
+            pytest.param(
+                entry,
+                id=entry["file"].split("/")[-1],
+                marks=pytest.mark.xfail(strict=True, reason=why)
+                if (why := KNOWN_MISHEARD.get((entry["voice"], entry["words"])))
+                else (),
+            )
+            for entry in main
+        ]
+        metafunc.parametrize("entry", cases)
 
 
 def test_clean_neural_and_flite_voices_are_heard_exactly(bench, entry):
