@@ -13,7 +13,6 @@ from assistant.hearing import noise
 from assistant.hearing.sources import read_wav
 from assistant.measuring import MAIN_GROUPS, expected_meaning
 
-
 KNOWN_MISHEARD = {
     (
         "flite-slt",
