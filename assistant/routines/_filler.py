@@ -17,6 +17,7 @@ from assistant.routines._materials import (
     both,
     shares,
 )
+from assistant.routines._metal import INCH_OR_MM
 from assistant.speaking.wording import (
     spoken,
     spoken_count,
@@ -28,7 +29,7 @@ from assistant.speaking.wording import (
     written_percent,
 )
 from assistant.trade.filler import FillerNeeded, filler_needed, hardener_mass, lifts
-from assistant.trade.rounding import mass_up
+from assistant.trade.rounding import length_down, mass_up
 from assistant.units import Q, Quantity
 
 KIND = FillerCard.KIND
@@ -69,6 +70,7 @@ def low_spot_answer(
         area, depth, package.density, card.hardener_share, card.thickest_lift, package.waste
     )
     waste = package.waste
+    thickest = length_down(card.thickest_lift, INCH_OR_MM[workplace.units])
     return Answer(
         sentence=(
             f"{capital(spot(written, '×'))}, {written_length(depth)} deep: about "
@@ -97,7 +99,7 @@ def low_spot_answer(
         assumptions=(
             "the full depth everywhere: a spot that feathers out takes less",
             f"waste of {written_percent(waste)}, from the card",
-            f"lifts of {written_length(card.thickest_lift, workplace.units)} at most, from the "
+            f"lifts of {written_length(thickest)} at most, from the "
             "card; each lift mixed on its own with its share of the hardener",
             *assumed_product(card, "product" in slots),
         ),

@@ -11,12 +11,14 @@ from assistant.products.materials import FillerCard
 from assistant.routines._adhesive import assumed_product, capital, said_assumptions
 from assistant.routines._filler import CAUTIONS, DEPTH_SLOT, KIND, check_depth
 from assistant.routines._materials import PRODUCT_SLOT
+from assistant.routines._metal import INCH_OR_MM
 from assistant.speaking.wording import (
     spoken_count,
     spoken_length,
     written_count,
     written_length,
 )
+from assistant.trade.rounding import length_down
 from assistant.units import Quantity
 
 SLOTS = (DEPTH_SLOT, PRODUCT_SLOT)
@@ -28,16 +30,17 @@ def answer(slots: Mapping[str, Any], workplace: Workplace) -> Answer:
     depth: Quantity = slots["depth"]
     count = check_depth(depth, card, workplace.units)
     thickest = card.thickest_lift
+    most = length_down(thickest, INCH_OR_MM[workplace.units])
     return Answer(
         sentence=(
             f"{written_length(depth)} deep with {card.name}: {written_count(count, 'lift')}, "
-            f"none thicker than {written_length(thickest, workplace.units)}. Sand and clean "
+            f"none thicker than {written_length(most)}. Sand and clean "
             "between lifts."
         ),
         spoken=(
             f"{capital(spoken_length(depth))} deep with {card.spoken_name}: "
             f"{spoken_count(count, 'lift')}, none thicker than "
-            f"{spoken_length(thickest, workplace.units)}. Sand and clean between lifts. "
+            f"{spoken_length(most)}. Sand and clean between lifts. "
             f"{said_assumptions(card, 'product' in slots)}"
         ).strip(),
         figures={"depth": depth.to("mm"), "lifts": count, "product": card.key},
