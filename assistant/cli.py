@@ -7,8 +7,6 @@ several files, ``hear`` exits with the highest code of any of them, but 2 if any
 
 from __future__ import annotations
 
-import json
-import math
 import os
 import sys
 from collections.abc import Mapping
@@ -19,10 +17,25 @@ from typing import Annotated, Any
 import typer
 
 from assistant import __version__
-
-ANSWERED, BAD_INPUT, ASKS_BACK, NOT_UNDERSTOOD = 0, 2, 3, 4
-
-UNITS_VARIABLE = "CLAMPCALL_UNITS"
+from assistant.commands.shared import (
+    ANSWERED,
+    BAD_INPUT,
+    NOT_UNDERSTOOD,
+    BadInput,
+    JsonOption,
+    SaveOption,
+    Units,
+    UnitsOption,
+    VoiceOption,
+    complain,
+    exit_code,
+    number,
+    open_bench,
+    open_shelf,
+    print_json,
+    print_outcome,
+    speak,
+)
 
 app = typer.Typer(
     help="A hands-free bench partner for panel bonding: ask, and it does the sum.",
@@ -37,39 +50,8 @@ products_app = typer.Typer(
 app.add_typer(products_app, name="products")
 
 
-class Units(StrEnum):
-    us = "us"
-    metric = "metric"
-
-
-class VoiceName(StrEnum):
-    auto = "auto"
-    system = "system"
-    bundled = "bundled"
-    none = "none"
-
-
 class Engine(StrEnum):
     bundled = "bundled"
-
-
-class BadInput(Exception):
-    """One line for the person; exit code 2."""
-
-
-JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON object a line.")]
-UnitsOption = Annotated[
-    Units,
-    typer.Option(envvar=UNITS_VARIABLE, help="Units of answers and of bare numbers."),
-]
-VoiceOption = Annotated[
-    VoiceName | None,
-    typer.Option(
-        help="Speak the answer with the system's voice, the bundled one, whichever works "
-        "(auto), or not at all. Default: auto with --save, else none."
-    ),
-]
-SaveOption = Annotated[Path | None, typer.Option(help="Save the spoken answer as a WAV file.")]
 
 
 # --- ask --------------------------------------------------------------------------------
@@ -87,11 +69,11 @@ def ask(
     question = " ".join(text)
     if not question.strip():
         raise BadInput('no question: write one, as in clampcall ask "how much for forty inches"')
-    bench = _bench(units)
+    bench = open_bench(units)
     outcome = bench.exchange(bench.read(question))
-    _print(outcome, as_json)
-    _speak(outcome.spoken, voice, save)
-    raise typer.Exit(_exit_code(outcome))
+    print_outcome(outcome, as_json)
+    speak(outcome.spoken, voice, save)
+    raise typer.Exit(exit_code(outcome))
 
 
 # --- hear -------------------------------------------------------------------------------
@@ -124,20 +106,20 @@ def hear(
             utterance = read_wav(file)
         except SoundError as trouble:
             bad = True
-            _complain(str(trouble))
+            complain(str(trouble))
             if as_json:
-                _print_json({"file": str(file), "error": str(trouble)})
+                print_json({"file": str(file), "error": str(trouble)})
             continue
         code, spoken = listener.listen(file, utterance, as_json, show_file=len(files) > 1)
         worst = max(worst, code)
         if grammar is None:
-            _speak(spoken, voice, save)
+            speak(spoken, voice, save)
     raise typer.Exit(BAD_INPUT if bad else worst)
 
 
 class _BenchListener:
     def __init__(self, units: Units):
-        self._bench = _bench(units)
+        self._bench = open_bench(units)
 
     def listen(self, file: Path, utterance, as_json: bool, show_file: bool) -> tuple[int, str]:
         outcome = self._bench.exchange(self._bench.hear(utterance))
@@ -145,8 +127,8 @@ class _BenchListener:
             print(f"{file}:")
         if not as_json and outcome.heard.best:
             print(f'Heard: "{outcome.heard.best.text}"')
-        _print(outcome, as_json, {"file": str(file)})
-        return _exit_code(outcome), outcome.spoken
+        print_outcome(outcome, as_json, {"file": str(file)})
+        return exit_code(outcome), outcome.spoken
 
 
 class _GrammarListener:
@@ -175,18 +157,18 @@ class _GrammarListener:
             "text": best.text if best else "",
             "tags": best.tag_map() if best else {},
             "rule": best.rule if best else None,
-            "score": _number(best.score) if best else None,
-            "margin": _number(heard.margin),
-            "free_margin": _number(heard.free_margin),
+            "score": number(best.score) if best else None,
+            "margin": number(heard.margin),
+            "free_margin": number(heard.free_margin),
             "free_text": heard.free_text,
             "accepted": accepted,
             "alternatives": [
-                {"text": other.text, "tags": other.tag_map(), "score": _number(other.score)}
+                {"text": other.text, "tags": other.tag_map(), "score": number(other.score)}
                 for other in heard.alternatives[:3]
             ],
         }
         if as_json:
-            _print_json(result)
+            print_json(result)
         else:
             lead = f"{file}: " if show_file else ""
             tags = "".join(f"  {name}={value}" for name, value in result["tags"].items())
@@ -203,9 +185,9 @@ class _GrammarListener:
 @products_app.command("list")
 def products_list(as_json: JsonOption = False) -> None:
     """List the cards at hand."""
-    shelf = _shelf()
+    shelf = open_shelf()
     if as_json:
-        _print_json(
+        print_json(
             [
                 {
                     "key": card.key,
@@ -222,7 +204,7 @@ def products_list(as_json: JsonOption = False) -> None:
             origin = "own" if card.key in shelf.own else "demonstration, invented"
             print(f'{card.key:24} {card.kind:10} say "{card.spoken_name}"  ({origin})  {card.name}')
     for problem in shelf.problems:
-        _complain(problem)
+        complain(problem)
     raise typer.Exit(BAD_INPUT if shelf.problems else ANSWERED)
 
 
@@ -232,12 +214,12 @@ def products_show(
     as_json: JsonOption = False,
 ) -> None:
     """Show one card."""
-    shelf = _shelf()
+    shelf = open_shelf()
     for card in shelf.cards:
         if key in (card.key, *card.spoken):
             data = card.model_dump(mode="json")
             if as_json:
-                _print_json(data)
+                print_json(data)
             else:
                 _print_card(data)
             return
@@ -259,7 +241,7 @@ def products_check(
         except CardError as trouble:
             bad = True
             for line in str(trouble).splitlines():
-                _complain(line)
+                complain(line)
         else:
             print(f"{file}: good ({card.name})")
     raise typer.Exit(BAD_INPUT if bad else ANSWERED)
@@ -290,7 +272,7 @@ def checkup(as_json: JsonOption = False) -> None:
 
     rows = run_checks()
     if as_json:
-        _print_json([row._asdict() for row in rows])
+        print_json([row._asdict() for row in rows])
     else:
         for row in rows:
             print(f"{'works  ' if row.ok else 'MISSING'}  {row.name}: {row.note}")
@@ -318,157 +300,14 @@ def measure(
     from assistant.measuring import ManifestError, measure_folder
 
     try:
-        rows = measure_folder(_bench(units), folder, [None, *(snr or [])], rounds, seed)
+        rows = measure_folder(open_bench(units), folder, [None, *(snr or [])], rounds, seed)
         for row in rows:
             if as_json:
-                _print_json(row.as_dict())
+                print_json(row.as_dict())
             else:
                 print(row.as_text(), flush=True)
     except ManifestError as trouble:
         raise BadInput(str(trouble)) from None
-
-
-# --- shared -----------------------------------------------------------------------------
-
-
-def _bench(units: Units):
-    from assistant.bench import Bench
-
-    bench = Bench(units.value, shelf=_shelf())
-    for problem in bench.shelf.problems:
-        _complain(problem)
-    return bench
-
-
-def _shelf():
-    from assistant.products.shelf import load_shelf
-
-    return load_shelf()
-
-
-def _exit_code(outcome) -> int:
-    if outcome.clarify:
-        return ASKS_BACK
-    if outcome.not_for_me:
-        return NOT_UNDERSTOOD
-    return ANSWERED
-
-
-def _print(outcome, as_json: bool, extra: Mapping[str, Any] | None = None) -> None:
-    if as_json:
-        _print_json(dict(extra or {}) | as_dict(outcome))
-        return
-    heard = outcome.heard
-    if heard.typed and heard.best and heard.confidence < 1.0:
-        print(f'Taken as: "{heard.best.text}" ({heard.confidence:.0%} sure)')
-    print(outcome.sentence)
-    if outcome.answer:
-        for label, lines in (
-            ("Assumed", outcome.answer.assumptions),
-            ("Basis", (outcome.answer.basis,) if outcome.answer.basis else ()),
-            ("Caution", outcome.answer.cautions),
-        ):
-            for line in lines:
-                print(f"  {label}: {line}")
-    elif outcome.refusal:
-        for line in outcome.refusal.cautions:
-            print(f"  Caution: {line}")
-
-
-def as_dict(outcome) -> dict[str, Any]:
-    """The JSON form of an exchange; keys are documented in DEVELOPERS.md."""
-    heard, answer = outcome.heard, outcome.answer
-    request = outcome.request or outcome.clarify
-    ended = (
-        "answered"
-        if answer
-        else "asks_back"
-        if outcome.clarify
-        else "refused"
-        if outcome.refusal
-        else "not_understood"
-    )
-    return {
-        "heard": heard.best.text if heard.best else heard.free_text,
-        "score": _number(heard.best.score) if heard.best else None,
-        "margin": _number(heard.margin),
-        "free_margin": _number(heard.free_margin),
-        "confidence": heard.confidence,
-        "outcome": ended,
-        "routine": request.routine if request else (heard.best.rule if heard.best else None),
-        "slots": {name: _plain(value) for name, value in outcome.request.slots.items()}
-        if outcome.request
-        else {},
-        "tags": heard.best.tag_map() if heard.best else {},
-        "figures": {name: _plain(value) for name, value in answer.figures.items()}
-        if answer
-        else {},
-        "sentence": outcome.sentence,
-        "spoken": outcome.spoken,
-        "assumptions": list(answer.assumptions) if answer else [],
-        "cautions": list(
-            answer.cautions if answer else outcome.refusal.cautions if outcome.refusal else ()
-        ),
-        "basis": answer.basis if answer else "",
-        "suggestions": list(outcome.not_for_me.suggestions) if outcome.not_for_me else [],
-    }
-
-
-def _plain(value: Any) -> Any:
-    """Quantities as {value, unit} by pint's full unit name; the rest as JSON knows it, or text."""
-    if hasattr(value, "magnitude"):
-        return {"value": float(value.magnitude), "unit": format(value.units, "D")}
-    if isinstance(value, tuple):
-        return [_plain(item) for item in value]
-    if isinstance(value, bool | int | float | str) or value is None:
-        return value
-    return str(value)
-
-
-def _number(value: float) -> float | None:
-    return round(value, 3) if math.isfinite(value) else None
-
-
-def _print_json(data: Any) -> None:
-    print(json.dumps(data, ensure_ascii=False), flush=True)
-
-
-def _complain(line: str) -> None:
-    print(" ".join(line.split()), file=sys.stderr, flush=True)
-
-
-def _speak(text: str, voice: VoiceName | None, save: Path | None) -> None:
-    """Say the text and save it; trouble with sound is one notice, the text stands."""
-    if voice is None:
-        voice = VoiceName.auto if save else VoiceName.none
-    if voice is VoiceName.none:
-        if save is not None:
-            raise BadInput("--save needs a voice: leave out --voice none")
-        return
-    from assistant.speaking.playback import NoSoundDevice, SoundError, play, save_wav
-    from assistant.speaking.voices import choose_voice
-
-    speaker = choose_voice(voice.value)
-    samples, rate = speaker.synthesise(text)
-    notice = speaker.take_notice()
-    if notice:
-        _complain(notice)
-    if not len(samples):
-        if save is not None:
-            raise BadInput(f"{save} was not written: no voice works here")
-        return
-    if save is not None:
-        try:
-            save_wav(save, samples, rate)
-        except SoundError as trouble:
-            raise BadInput(str(trouble)) from None
-        return
-    try:
-        play(samples, rate)
-    except NoSoundDevice as trouble:
-        _complain(str(trouble))
-    except SoundError as trouble:
-        _complain(str(trouble))
 
 
 def _version(wanted: bool) -> None:
@@ -498,7 +337,7 @@ def main() -> None:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         code = ANSWERED
     except BadInput as trouble:
-        _complain(str(trouble))
+        complain(str(trouble))
         code = BAD_INPUT
     except Exception as trouble:
         code = _last_resort(trouble)
@@ -509,11 +348,11 @@ def _last_resort(trouble: Exception) -> int:
     if hasattr(trouble, "format_message"):  # click's own usage errors
         context = getattr(trouble, "ctx", None)
         command = context.command_path if context else "clampcall"
-        _complain(f"{trouble.format_message()} Try: {command} --help")
+        complain(f"{trouble.format_message()} Try: {command} --help")
         return BAD_INPUT
     if os.environ.get("CLAMPCALL_DEBUG"):
         raise trouble
-    _complain(
+    complain(
         f"something went wrong inside ({type(trouble).__name__}: {trouble}); "
         "set CLAMPCALL_DEBUG=1 to see where, and run clampcall checkup"
     )

@@ -1,0 +1,1 @@
+"""Groups of commands, one module each; cli.py mounts them."""
