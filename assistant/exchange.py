@@ -70,6 +70,7 @@ class Heard:
     free_text: what the model writes when no grammar binds it.
     alternatives: other readings, best first.
     confidence: 0..1, for typed text only: how close the typing was.
+    snr_db: estimated signal-to-noise ratio of the sound in decibels; None if not known.
     """
 
     best: Reading | None
@@ -79,6 +80,7 @@ class Heard:
     alternatives: tuple[Reading, ...] = ()
     confidence: float = 1.0
     typed: bool = False
+    snr_db: float | None = None
 
 
 @dataclass(frozen=True)
@@ -99,6 +101,8 @@ class Clarify:
     heard: Heard
     routine: str | None = None
     missing: str | None = None
+    options: tuple[Reading, ...] = ()
+    """The readings it is asked to choose between, best first; one: yes or no to it."""
 
 
 @dataclass(frozen=True)
