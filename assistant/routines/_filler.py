@@ -127,11 +127,12 @@ def hardener(mass: Quantity, units: str, say: Callable[[Any], str]) -> str:
 def check_depth(depth: Quantity, card: FillerCard, units: str) -> int:
     """The lifts for a depth, or a Refusal that names the card's limit."""
     if depth > card.deepest:
+        deepest = length_down(card.deepest, INCH_OR_MM[units])
         raise Refusal(
             f"No filler {written_length(depth)} deep: the most for {card.name} is "
-            f"{written_length(card.deepest, units)}. Work the metal closer first.",
+            f"{written_length(deepest)}. Work the metal closer first.",
             f"No filler {spoken_length(depth)} deep: the most for {card.spoken_name} is "
-            f"{spoken_length(card.deepest, units)}. Work the metal closer first.",
+            f"{spoken_length(deepest)}. Work the metal closer first.",
             (*CAUTIONS, *card.cautions),
         )
     return lifts(depth, card.thickest_lift)

@@ -217,6 +217,10 @@ def test_too_deep_is_refused(us, metric, name):
     assert no.value.cautions
     with pytest.raises(Refusal, match=r"seam filler is 5 mm"):
         ask(name, metric, **slots, product="metal-filler")
+    # a quarter inch is 6.35 mm: the most that may be filled is told no deeper
+    with pytest.raises(Refusal, match=r"the most for Light body filler is 6 mm\. Work") as no:
+        ask(name, metric, **slots)
+    assert "six millimeters" in no.value.spoken
 
 
 def test_work_and_sand_time(us, metric):
