@@ -91,6 +91,12 @@ def test_a_refusal_names_its_limit():
     assert "50 °F" in answer["sentence"]
 
 
+def test_json_tells_times_of_day_as_iso_text():
+    done = run("ask", "to prime by half past three p m when must the bead go on at 70", "--json")
+    (answer,) = as_json(done)
+    assert answer["slots"]["by"] == "15:30"
+
+
 def test_metric_answers_in_metric():
     done = run("ask", "when can i unclamp at thirteen", "--units", "metric", "--json")
     (answer,) = as_json(done)

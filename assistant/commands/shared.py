@@ -130,9 +130,12 @@ def as_dict(outcome) -> dict[str, Any]:
 
 
 def plain(value: Any) -> Any:
-    """Quantities as {value, unit} by pint's full unit name; the rest as JSON knows it, or text."""
+    """Quantities as {value, unit} by pint's full unit name, dates and times of day as ISO text;
+    the rest as JSON knows it, or text."""
     if hasattr(value, "magnitude"):
         return {"value": float(value.magnitude), "unit": format(value.units, "D")}
+    if hasattr(value, "isoformat"):
+        return value.isoformat()
     if isinstance(value, tuple):
         return [plain(item) for item in value]
     if isinstance(value, bool | int | float | str) or value is None:

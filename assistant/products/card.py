@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
@@ -96,25 +96,21 @@ def _temperature(text: Any) -> Quantity:
     return temperature
 
 
-def _duration(text: Any) -> Quantity:
-    duration = _parsed(text, "[time]", "40 min")
-    if not duration.magnitude > 0:
-        raise ValueError(f"must be above zero, not {text!r}")
-    return duration
+def positive(dimension: str, example: str) -> Callable[[Any], Quantity]:
+    """A reader of quantities above zero: "40 min" for dimension "[time]"."""
+
+    def read(text: Any) -> Quantity:
+        quantity = _parsed(text, dimension, example)
+        if not quantity.magnitude > 0:
+            raise ValueError(f"must be above zero, not {text!r}")
+        return quantity
+
+    return read
 
 
-def _thickness(text: Any) -> Quantity:
-    thickness = _parsed(text, "[length]", "0.25 mm")
-    if not thickness.magnitude > 0:
-        raise ValueError(f"must be above zero, not {text!r}")
-    return thickness
-
-
-def _speed(text: Any) -> Quantity:
-    speed = _parsed(text, "[speed]", "10 mm/s")
-    if not speed.magnitude > 0:
-        raise ValueError(f"must be above zero, not {text!r}")
-    return speed
+_duration = positive("[time]", "40 min")
+_thickness = positive("[length]", "0.25 mm")
+_speed = positive("[speed]", "10 mm/s")
 
 
 def _months(text: Any) -> int:

@@ -24,8 +24,8 @@ from assistant.products.card import (
     TemperatureLimits,
     Volume,
     _as_text,
-    _parsed,
     _Part,
+    positive,
 )
 from assistant.trade.bead import Package
 from assistant.trade.cure import FLOAT_NOISE_KELVIN, SAME_READING, Limits, TimeRange
@@ -36,21 +36,15 @@ MOST_EXPANSION = 60
 practice, no source)."""
 
 
+_any_length = positive("[length]", "6 mm")
+_density = positive("[mass] / [volume]", "1.1 g/mL")
+
+
 def _length(text: Any) -> Quantity:
     if isinstance(text, str):
         # pint's "mil" is an angle; a shop's is a thousandth of an inch
         text = text.replace("mils", "thou").replace("mil", "thou")
-    length = _parsed(text, "[length]", "6 mm")
-    if not length.magnitude > 0:
-        raise ValueError(f"must be above zero, not {text!r}")
-    return length
-
-
-def _density(text: Any) -> Quantity:
-    density = _parsed(text, "[mass] / [volume]", "1.1 g/mL")
-    if not density.magnitude > 0:
-        raise ValueError(f"must be above zero, not {text!r}")
-    return density
+    return _any_length(text)
 
 
 def _lengths(value: Any) -> tuple[Quantity, Quantity]:

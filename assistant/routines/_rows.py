@@ -3,13 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from assistant.declaration import Slot
 from assistant.exchange import Refusal
+from assistant.routines._adhesive import capital
 from assistant.routines._metal import INCH_OR_MM
-from assistant.speaking.wording import spoken_length, written_length
-from assistant.trade.spacing import NO_EDGE
+from assistant.speaking.wording import (
+    spoken_count,
+    spoken_length,
+    written_count,
+    written_length,
+)
+from assistant.trade.rounding import length_down
+from assistant.trade.spacing import NO_EDGE, Row, row_at_spacing
 from assistant.units import Q, Quantity
 
 LENGTH_SLOT = Slot(
@@ -48,3 +56,38 @@ def check_span(length: Quantity, edge: Quantity) -> None:
             f"Nothing is left of {spoken_length(length)} with {spoken_length(edge)} off each "
             "end. Say a longer flange or a shorter distance.",
         )
+
+
+@dataclass(frozen=True)
+class RowTold:
+    """A row and how it is told."""
+
+    row: Row
+    edge: Quantity
+    sentence: str
+    spoken: str
+
+
+def told_row(
+    slots: Mapping[str, Any], spacing: Quantity, noun: str, units: str, along: str = ""
+) -> RowTold:
+    """The row of ``noun`` over slot "length", no gap wider than ``spacing``.
+
+    along: words after the length (" of flange"). Raises Refusal as ``check_span``.
+    """
+    length: Quantity = slots["length"]
+    edge: Quantity = slots.get("edge", NO_EDGE)
+    check_span(length, edge)
+    row = row_at_spacing(length, spacing, edge)
+    stated = length_down(row.spacing, INCH_OR_MM[units])
+
+    def told(say: Any, count: Any) -> str:
+        ends = f", the first {say(edge)} from each end" if "edge" in slots else ""
+        return capital(
+            f"{say(length)}{along} at {say(spacing)} or less: {count(row.count, noun)}, about "
+            f"{say(stated)} apart{ends}."
+        )
+
+    return RowTold(
+        row, edge, told(written_length, written_count), told(spoken_length, spoken_count)
+    )

@@ -60,8 +60,13 @@ def answer(slots: Mapping[str, Any], workplace: Workplace) -> Answer:
     }
     stated = None
     if temperature is not None:
-        stated = _clamp_time(card, temperature, workplace.units)
-        figures |= {"temperature": temperature.to("degC"), "clamp_time_stated": stated}
+        exact = _clamp_time(card, temperature, workplace.units)
+        stated = clamp_time_up(exact)
+        figures |= {
+            "temperature": temperature.to("degC"),
+            "clamp_time": exact,
+            "clamp_time_stated": stated,
+        }
 
     def told(name: str, say: Any, say_temperature: Any) -> str:
         wait = "the clamp time"
@@ -92,10 +97,9 @@ def answer(slots: Mapping[str, Any], workplace: Workplace) -> Answer:
 
 def _clamp_time(card: AdhesiveCard, temperature: Quantity, units: str) -> Quantity:
     try:
-        found = stage_time(card.rows("clamp"), "clamp", temperature, card.cure_limits)
+        return stage_time(card.rows("clamp"), "clamp", temperature, card.cure_limits).time
     except OutOfLimits as beyond:
         raise _refusal(beyond, units) from None
-    return clamp_time_up(found.time)
 
 
 def _refusal(beyond: OutOfLimits, units: str) -> Refusal:

@@ -7,24 +7,15 @@ from typing import Any
 
 from assistant.declaration import Routine, Slot, Workplace
 from assistant.exchange import Answer
-from assistant.routines._adhesive import capital
-from assistant.routines._metal import INCH_OR_MM, MAKER_FIRST
+from assistant.routines._metal import MAKER_FIRST
 from assistant.routines._rows import (
     EDGE_SLOT,
     LENGTH_SLOT,
     SPACING_HIGH,
     SPACING_LOW,
     assumed_edge,
-    check_span,
+    told_row,
 )
-from assistant.speaking.wording import (
-    spoken_count,
-    spoken_length,
-    written_count,
-    written_length,
-)
-from assistant.trade.rounding import length_down
-from assistant.trade.spacing import NO_EDGE, row_at_spacing
 from assistant.units import Quantity
 
 SLOTS = (
@@ -68,30 +59,18 @@ CAUTIONS = {
 def answer(slots: Mapping[str, Any], workplace: Workplace) -> Answer:
     """Count, rounded up so that no gap is wider than the spacing."""
     fastener: str = slots["fastener"]
-    length: Quantity = slots["length"]
     spacing: Quantity = slots["spacing"]
-    edge: Quantity = slots.get("edge", NO_EDGE)
-    check_span(length, edge)
-    row = row_at_spacing(length, spacing, edge)
-    stated = length_down(row.spacing, INCH_OR_MM[workplace.units])
-
-    def told(say: Any, count: Any) -> str:
-        ends = f", the first {say(edge)} from each end" if "edge" in slots else ""
-        return capital(
-            f"{say(length)} at {say(spacing)} or less: {count(row.count, fastener)}, about "
-            f"{say(stated)} apart{ends}."
-        )
-
+    found = told_row(slots, spacing, fastener, workplace.units)
     return Answer(
-        sentence=told(written_length, written_count),
-        spoken=told(spoken_length, spoken_count),
+        sentence=found.sentence,
+        spoken=found.spoken,
         figures={
             "fastener": fastener,
-            "count": row.count,
-            "length": length,
+            "count": found.row.count,
+            "length": slots["length"],
             "spacing_wanted": spacing,
-            "spacing": row.spacing,
-            "edge": edge,
+            "spacing": found.row.spacing,
+            "edge": found.edge,
         },
         assumptions=assumed_edge(slots),
         cautions=CAUTIONS[fastener],

@@ -80,7 +80,7 @@ def test_a_single_figure_is_a_range_of_itself():
         ('kind = "adhesive"', 'key = "a"\nkind = "adhesive"', "key", "its file name"),
         ('name = "Fast', 'nam = "Fast', "name", "is missing"),
         ('name = "Fast', 'colour = "x"\nname = "Fast', "colour", "not a key of such a card"),
-        ("weld_through = false", 'weld_through = "no"', "weld_through", "valid boolean"),
+        ("weld_through = true", 'weld_through = "no"', "weld_through", "valid boolean"),
         ("invented = true", "invented = 1", "invented", "valid boolean"),
         ('"fast", ', '"Fast 2", ', "spoken[1]", "lower-case words"),
         ('["fast", "fast set", "quick"]', "[]", "spoken", "at least 1"),
@@ -141,7 +141,7 @@ def test_lines_of_keys_that_other_tables_have_too():
 
 
 def test_every_fault_is_told_at_once():
-    text = FAST.replace("waste = 0.10", "waste = 3").replace("weld_through = false\n", "")
+    text = FAST.replace("waste = 0.10", "waste = 3").replace("weld_through = true\n", "")
     told = faults_of(text)
     assert len(told) == 2
     assert any("weld_through: is missing" in line for line in told)
