@@ -33,6 +33,8 @@ Say = Callable[[Quantity], str]
 DIAMETER_DECIMALS = {registry.inch: 3, registry.mm: 2}
 """As calipers read: thousandths of an inch, hundredths of a millimeter."""
 
+_INCHES = (registry.inch, registry.thou)
+
 KIND = AdhesiveCard.KIND
 
 SHEETS_SLOT = Slot(
@@ -93,13 +95,13 @@ def stated_button(diameter: Quantity, units: str, measured: Quantity, say: Say) 
     """
     shop = INCH_OR_MM[units]
     told = [say(button_up(diameter, shop))]
-    own = "inch" if measured.units == registry.inch else "mm"
+    own = "inch" if measured.units in _INCHES else "mm"
     if own != shop:
         told.append(say(button_up(diameter, own)))
     return join_words(told, "or")
 
 
 def _measured(diameter: Quantity) -> tuple[float, object, int]:
-    unit = registry.inch if diameter.units == registry.inch else registry.mm
+    unit = registry.inch if diameter.units in _INCHES else registry.mm
     return diameter.m_as(unit), unit, DIAMETER_DECIMALS[unit]
 

@@ -82,6 +82,7 @@ QUANTITIES = ("length", "temperature", "volume", "area", "mass")
 CHOICES: dict[str, str] = {
     name: unit for unit, names in NAMES.items() for name in (names.one, names.many)
 } | {
+    "thou": "thou",
     "fahrenheit": "degF",
     "celsius": "degC",
     "p s i": "psi",

@@ -30,7 +30,7 @@ SLOTS = (
         kind="length",
         ask="How wide is the overlap?",
         required=False,
-        default_unit={"us": "inch", "metric": "inch"},
+        default_unit=INCH_OR_MM,
         low=Q(3, "mm"),
         high=Q(300, "mm"),
     ),

@@ -109,6 +109,8 @@ _LENGTHS = (
     | _named("millimeter", "millimeter", "millimeters")
     | _named("centimeter", "centimeter", "centimeters")
     | _named("meter", "meter", "meters")
+    # pint's "mil" is an angle; a shop's is a thousandth of an inch, as is its "thou"
+    | _named("thou", "thou", "mil", "mils", "thousandth", "thousandths")
 )
 _DURATIONS = (
     _named("second", "second", "seconds")
@@ -260,6 +262,10 @@ class ClockTime:
     hour: int
     minute: int
     half: str | None = None
+
+    def isoformat(self) -> str:
+        """The face of the clock, "15:30"; "03:30" also where the half of day was not told."""
+        return f"{self.hour:02}:{self.minute:02}"
 
     def next_after(self, now: datetime.datetime) -> datetime.datetime:
         """The first moment after ``now`` when a clock shows this."""

@@ -39,10 +39,14 @@ PHRASINGS = [
     ("convert ten square feet to square meters",
      {"area": "ten square feet", "to": "square meters"}),
     ("how many microns is two mils", {"mils": "two", "to": "microns"}),
+    ("what is thirty thou in millimeters", {"mils": "thirty", "to": "millimeters"}),
+    ("what is one millimeter in thou", {"length": "one millimeter", "to": "thou"}),
     ("what is fifty microns in mils", {"microns": "fifty", "to": "mils"}),
     ("convert thirty p s i to bar", {"psi": "thirty", "to": "bar"}),
     ("what is two point five bar in p s i", {"bar": "two point five", "to": "p s i"}),
     ("how many p s i is two hundred kilopascals", {"kilopascals": "two hundred", "to": "p s i"}),
+    ("convert half of an inch to mils", {"length": "half of an inch", "to": "mils"}),
+    ("how many milliliters in half a pint", {"volume": "half a pint", "to": "milliliters"}),
     ("convert ten millimeters", {"length": "ten millimeters"}),
     ("convert fifty five fahrenheit", {"temperature": "fifty five fahrenheit"}),
 ]  # fmt: skip
@@ -62,6 +66,10 @@ def test_phrasings(senses_in, words, tags):
         "convert twenty degrees to celsius",
         "how many inches in a pint",
         "convert to inches",
+        "convert one sixteenth an millimeter to inches",
+        "convert one sixteenth of a inch to millimeters",
+        "what is half a ounce in grams",
+        "how many milliliters in half an pint",
     ],
 )
 def test_what_is_not_in_the_grammar(senses_in, words):

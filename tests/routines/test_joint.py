@@ -56,6 +56,11 @@ def test_cut_line_from_a_measured_edge(us, metric):
     assert "common practice, no source" in found.basis
 
 
+def test_a_bare_overlap_is_in_the_shops_unit():
+    (overlap,) = [slot for slot in cut_line.SLOTS if slot.name == "overlap"]
+    assert overlap.default_unit == {"us": "inch", "metric": "mm"}
+
+
 def test_cut_line_without_an_edge_tells_how_to_mark_it(us, metric):
     found = ask(cut_line, us)
     assert found.sentence == (
@@ -219,6 +224,7 @@ PHRASINGS = {
         "cut_line", ("edge", "thirty two inches"), ("overlap", "one inch")),
     "where do i cut the old panel with an overlap of thirty millimeters": (
         "cut_line", ("overlap", "thirty millimeters")),
+    "cut line with a five sixteenth inch overlap": ("cut_line", ("overlap", "five sixteenth inch")),
     "cut line with one inch overlap": ("cut_line", ("overlap", "one inch")),
     "where's the cut line with a three quarter inch overlap": (
         "cut_line", ("overlap", "three quarter inch")),

@@ -162,12 +162,17 @@ def test_a_peel_test_that_fails(metric):
 
 
 def test_weld_through_is_what_the_card_says(us):
-    no = ask(weld_through, us, product="fast")
+    yes = ask(weld_through, us, product="fast")
+    assert (yes.figures["weld_through"], yes.figures["coupon_first"]) == ("yes", "yes")
+    assert yes.sentence.startswith(
+        "Through Fast panel adhesive: yes, while it is wet and inside its work time, by its card."
+    )
+    assert "That product is invented." in yes.spoken
+    no = ask(weld_through, us)
     assert no.figures["weld_through"] == "no"
     assert no.sentence.startswith(
-        "No: the card of Fast panel adhesive does not allow welding through it"
+        "No: the card of Long-open panel adhesive does not allow welding through it"
     )
-    assert "That product is invented." in no.spoken
     for state in ("wet", "cured"):
         assert ask(weld_through, us, state=state).sentence.startswith("No: the card of Long-open")
 
@@ -201,6 +206,11 @@ def test_clamps_after_welding(us):
         "the joint. Put no load on it for about 2 h at 70 °F, counted from the bead."
     )
     assert off.figures["clamp_time_stated"].m_as("minute") == pytest.approx(120)
+    # fast at 65 °F: ln t straight over 1/T between 60 and 40 min at 60 and 70 °F, 48.9 min
+    fast = ask(clamps_after_welding, us, temperature=Q(65, "degF"), product="fast").figures
+    exact, stated = (fast[name].m_as("minute") for name in ("clamp_time", "clamp_time_stated"))
+    assert exact == pytest.approx(48.9, abs=0.05)
+    assert stated == 50
     assert "for the clamp time, counted" in ask(clamps_after_welding, us).sentence
 
 
@@ -228,6 +238,14 @@ def test_the_usual_cautions(us):
         for word in ("vehicle maker", "local code", "Fumes", "Fire", "extinguisher", "eye"):
             assert word in told
         assert found.basis
+
+
+def test_thou_are_told_in_inches(us):
+    # 5·√1.016 = 5.04 mm, 4·√1.016 = 4.032 mm, both up
+    found = ask(button_size, us, sheets=(Q(40, "thou"),))
+    assert found.sentence == (
+        "Weld button for sheets of 0.04 in: aim for 0.199 in, and accept none under 0.159 in."
+    )
 
 
 thicknesses = st.lists(st.floats(0.4, 3.0), min_size=1, max_size=3)
@@ -309,6 +327,9 @@ PHRASINGS = {
         "peel_test", ("buttons", "five"), ("buttons", "five"), ("buttons", "five")),
     "peel test": ("peel_test",),
     "can i weld through the fast set": ("weld_through", ("product", "fast set")),
+    "how big is the weld button for forty thou": ("button_size", ("sheets", "forty thou")),
+    "peel test on forty thou sheets with buttons of two hundred thou": (
+        "peel_test", ("sheets", "forty thou"), ("buttons", "two hundred thou")),
     "can we spot weld through the cured long open": (
         "weld_through", ("state", "cured"), ("product", "long open")),
     "can i weld through cured adhesive": ("weld_through", ("state", "cured")),

@@ -39,6 +39,8 @@ def test_decimals_digit_by_digit(whole, places):
         ("three quarters", Fraction(3, 4)),
         ("three fourths", Fraction(3, 4)),
         ("three eighths", Fraction(3, 8)),
+        ("three quarter", Fraction(3, 4)),
+        ("five sixteenth", Fraction(5, 16)),
         ("fifteen sixteenths", Fraction(15, 16)),
         ("two and a half", Fraction(5, 2)),
         ("a hundred and five", 105),
@@ -71,6 +73,12 @@ def test_what_is_no_number(words):
     [
         ("forty inches", 40),
         ("three feet four inches", 40),
+        ("thirty thou", 0.03),
+        ("two mils", 0.002),
+        ("one mil", 0.001),
+        ("sixty thousandths", 0.06),
+        ("three quarter inch", 0.75),
+        ("five sixteenth inch", 0.3125),
         ("three feet and four inches", 40),
         ("three foot four", 40),
         ("six foot four and a half inches", 76.5),
@@ -218,3 +226,13 @@ def test_the_same_said_otherwise(one, other):
 )
 def test_what_differs_stays_different(one, other):
     assert canonical(one) != canonical(other)
+
+
+@pytest.mark.parametrize(
+    ("words", "iso"),
+    [("half past three p m", "15:30"), ("three oh five", "03:05"), ("midnight", "00:00")],
+)
+def test_a_time_of_day_as_iso_text(words, iso):
+    # ISO 8601, hh:mm (from memory)
+    assert quantities.clock(words).isoformat() == iso
+    assert datetime.time.fromisoformat(iso).isoformat("minutes") == iso
