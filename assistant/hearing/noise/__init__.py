@@ -24,8 +24,11 @@ from assistant.hearing.noise.levels import (
     speech_level,
 )
 from assistant.hearing.noise.rooms import echo
+from assistant.hearing.noise.spoiling import NAMED, ConditionError, has_noise, spoil
 
 __all__ = [
+    "NAMED",
+    "ConditionError",
     "active_level",
     "add_at_active_level",
     "band_limit",
@@ -33,10 +36,12 @@ __all__ = [
     "clip",
     "coloured_noise",
     "echo",
+    "has_noise",
     "mix",
     "pink",
     "rms",
     "speech_level",
+    "spoil",
     "white",
     "with_pink",
 ]
