@@ -136,7 +136,10 @@ class Refusal(Exception):
     """A routine will not give a number; the message says which limit and what to do.
 
     ``str(refusal)`` is for the screen, ``spoken`` for the ear (the same when not given).
+    ``failed``: not a limit that is named, but something that did not work.
     """
+
+    failed = False
 
     def __init__(self, message: str, spoken: str | None = None, cautions: tuple[str, ...] = ()):
         super().__init__(message)
