@@ -95,6 +95,7 @@ class Routine:
     examples: questions it answers, shown by help and when nothing else fits.
     answer: slots (missing optional ones absent) and surroundings -> Answer;
         raises exchange.Refusal when no number may be given.
+    grounds: what is said to "how do you know": formula, source and limits in plain words.
     """
 
     name: str
@@ -103,6 +104,7 @@ class Routine:
     slots: tuple[Slot, ...]
     examples: tuple[str, ...]
     answer: Callable[[Mapping[str, Any], Workplace], Answer]
+    grounds: str = ""
 
     def slot(self, name: str) -> Slot:
         for slot in self.slots:
