@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import assistant
-from assistant.declaration import Routine
+from assistant.declaration import Routine, Workplace
 from assistant.exchange import (
     Answer,
     Clarify,
@@ -125,8 +125,13 @@ class Bench:
         """The grammar of every routine, linked."""
         stems = dict.fromkeys(routine.grammar for routine in self.routines.values())
         folder = grammar_folder()
-        fetch = jsgf.folder_fetcher(folder, supplied={PRODUCT_GRAMMAR: self._product_grammar()})
-        return jsgf.link([jsgf.read_file(folder / f"{stem}.jsgf") for stem in stems], fetch)
+        grammars = [jsgf.read_file(folder / f"{stem}.jsgf") for stem in stems]
+        return jsgf.link(grammars, self.grammar_fetcher())
+
+    def grammar_fetcher(self, supplied: Mapping[str, str] | None = None) -> jsgf.Fetch:
+        """Finds the grammar files, the names of the shop's products, and what is supplied."""
+        made = {PRODUCT_GRAMMAR: self._product_grammar(), **(supplied or {})}
+        return jsgf.folder_fetcher(grammar_folder(), supplied=made)
 
     @cached_property
     def graph(self) -> Graph:
@@ -147,7 +152,6 @@ class Bench:
     def examples(self) -> tuple[str, ...]:
         return tuple(example for routine in self.routines.values() for example in routine.examples)
 
-
     def _product_grammar(self) -> str:
         lines = ["#JSGF V1.0 UTF-8 en;", f"grammar {PRODUCT_GRAMMAR};"]
         for kind in KINDS:
@@ -167,8 +171,11 @@ class Bench:
         """Typed text to readings; it enters the exchange where sound would."""
         return typed.understand(text, self.typed_graph)
 
-    def exchange(self, heard: Heard) -> Outcome:
-        """One exchange, from what was heard to what is to be said."""
+    def exchange(self, heard: Heard, workplace: Workplace | None = None) -> Outcome:
+        """One exchange, from what was heard to what is to be said.
+
+        workplace: what the routines ask of their surroundings; the bench itself if not given.
+        """
         try:
             understood = self.interpreter.interpret(heard)
             if isinstance(understood, Clarify):
@@ -176,7 +183,7 @@ class Bench:
             if isinstance(understood, NotForMe):
                 nearest = typed.nearest(heard.free_text, self.examples)
                 return Outcome(heard, not_for_me=NotForMe(understood.reason, heard, nearest))
-            answer = self.routines[understood.routine].answer(understood.slots, self)
+            answer = self.routines[understood.routine].answer(understood.slots, workplace or self)
             return Outcome(heard, answer=answer, request=understood)
         except NotAQuantity as trouble:
             return Outcome(heard, not_for_me=NotForMe(str(trouble), heard, self.examples[:3]))
