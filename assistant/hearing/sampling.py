@@ -11,10 +11,13 @@ _MORE_REPEATS = 0.4
 """Chance of one more round of a repeat."""
 
 
-def sample(rules: jsgf.RuleSet, rng: random.Random, root: str | None = None) -> Reading:
-    """One sentence: alternatives evenly or by weight, optional parts half the time.
+def sample(
+    rules: jsgf.RuleSet, rng: random.Random, root: str | None = None, optional: float = 0.5
+) -> Reading:
+    """One sentence: alternatives evenly or by weight.
 
-    root: full name of a rule; a random public one when not given.
+    root: full name of a rule; a random public one when not given. optional: the chance that
+    an optional part is said.
     """
     root = root or rng.choice(rules.roots)
     words: list[str] = []
@@ -33,7 +36,7 @@ def sample(rules: jsgf.RuleSet, rng: random.Random, root: str | None = None) -> 
                 odds = [1.0 if weight is None else weight for weight in weights]
                 speak(rng.choices(items, odds)[0])
             case jsgf.Maybe(child):
-                if rng.random() < 0.5:
+                if rng.random() < optional:
                     speak(child)
             case jsgf.Repeat(child, at_least):
                 for _ in range(at_least):
