@@ -32,6 +32,9 @@ WORDS_PER_MINUTE = 165
 """Pace asked of the system's engine; slower than its usual 200, to be followed beside noise.
 Our own choice."""
 
+SLOWEST_PACE, FASTEST_PACE = 0.5, 2.0
+"""Outside this neither voice stays intelligible; our own choice."""
+
 PEAK = 0.9
 """Both voices are raised to this peak (full scale 1), so that one is as loud as the other and
 neither clips."""
@@ -67,10 +70,10 @@ class Voice(Protocol):
     def name(self) -> str:
         """Which voice it is: "system", "bundled" or "none"."""
 
-    def synthesise(self, text: str) -> tuple[np.ndarray, int]:
+    def synthesise(self, text: str, pace: float = 1.0) -> tuple[np.ndarray, int]:
         """Mono float32 samples within -1..1, and samples per second.
 
-        An empty text gives no samples. Raises VoiceError when the voice does not work.
+        pace: factor on the speed of speech, SLOWEST_PACE to FASTEST_PACE. An empty text gives no samples. Raises VoiceError when the voice does not work.
         """
 
 
@@ -125,7 +128,7 @@ class NoVoice:
 
     name = "none"
 
-    def synthesise(self, text: str) -> tuple[np.ndarray, int]:
+    def synthesise(self, text: str, pace: float = 1.0) -> tuple[np.ndarray, int]:
         return np.zeros(0, np.float32), BUNDLED_RATE
 
 
@@ -144,22 +147,22 @@ class SystemVoice:
         self.time_limit = time_limit
         self.speaks_as = ""
 
-    def synthesise(self, text: str) -> tuple[np.ndarray, int]:
+    def synthesise(self, text: str, pace: float = 1.0) -> tuple[np.ndarray, int]:
         texts = [piece for piece in sentences(text) if _speakable(piece)]
         if not texts:
             return np.zeros(0, np.float32), BUNDLED_RATE
         with tempfile.TemporaryDirectory(prefix="clampcall-") as folder:
-            self._render(texts, folder)
+            self._render(texts, folder, pace)
             return self._collect(folder, len(texts))
 
-    def _render(self, texts: list[str], folder: str) -> None:
+    def _render(self, texts: list[str], folder: str, pace: float) -> None:
         limit = self.time_limit
         if limit is None:
-            limit = START_SECONDS + SECONDS_PER_CHARACTER * sum(map(len, texts))
+            limit = START_SECONDS + SECONDS_PER_CHARACTER * sum(map(len, texts)) / pace
         order = {
             "texts": texts,
             "folder": folder,
-            "words_per_minute": WORDS_PER_MINUTE,
+            "words_per_minute": round(WORDS_PER_MINUTE * pace),
             "driver": self.driver,
         }
         program = Path(__file__).with_name("engine_process.py")
@@ -252,13 +255,13 @@ class BundledVoice:
                     ) from error
             return self._engine
 
-    def synthesise(self, text: str) -> tuple[np.ndarray, int]:
+    def synthesise(self, text: str, pace: float = 1.0) -> tuple[np.ndarray, int]:
         texts = [piece for piece in sentences(text) if _speakable(piece)]
         if not texts:
             return np.zeros(0, np.float32), BUNDLED_RATE
         engine = self._load()
         try:
-            pieces = [engine(piece, seed=BUNDLED_SEED) for piece in texts]
+            pieces = [engine(piece, speed=pace, seed=BUNDLED_SEED) for piece in texts]
         except Exception as error:
             raise VoiceError(f"the bundled voice failed ({_one_line(error)})") from error
         return _joined(pieces, BUNDLED_RATE), BUNDLED_RATE
@@ -284,11 +287,11 @@ class FirstThatWorks:
     def name(self) -> str:
         return self._voices[0].name
 
-    def synthesise(self, text: str) -> tuple[np.ndarray, int]:
+    def synthesise(self, text: str, pace: float = 1.0) -> tuple[np.ndarray, int]:
         while True:
             voice = self._voices[0]
             try:
-                return voice.synthesise(text)
+                return voice.synthesise(text, pace)
             except VoiceError as error:
                 self._drop(str(error))
 

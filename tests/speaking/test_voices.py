@@ -259,7 +259,7 @@ def test_auto_prefers_the_system():
     class Works:
         name = "system"
 
-        def synthesise(self, text):
+        def synthesise(self, text, pace=1.0):
             return np.ones(10, np.float32), 22_050
 
     voice = FirstThatWorks([Works(), BundledVoice()])
@@ -337,3 +337,14 @@ def test_loudness_is_levelled_but_noise_is_not_raised():
     for bad in (np.array([0.1, np.nan]), np.zeros(10)):
         with pytest.raises(VoiceError):
             voices._joined([bad.astype("f4")], 8000)
+
+
+@pytest.mark.parametrize("make", [BundledVoice, SystemVoice])
+def test_a_slower_pace_takes_longer(make):
+    voice = make()
+    try:
+        usual = len(voice.synthesise("Seventy-two milliliters.")[0])
+    except VoiceError:
+        pytest.skip("this voice does not speak here")
+    slow = len(voice.synthesise("Seventy-two milliliters.", pace=0.6)[0])
+    assert slow > 1.3 * usual
