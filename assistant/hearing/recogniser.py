@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, replace
 from typing import Protocol
 
@@ -10,6 +10,7 @@ import numpy as np
 
 from assistant.exchange import Heard, Reading, Utterance
 from assistant.hearing.graph import Graph
+from assistant.hearing.loudness import estimated_snr
 from assistant.hearing.search import DEFAULTS, Habits, SearchResult, SearchSettings, search
 from assistant.hearing.speech_model import Encoded, SpeechModel
 
@@ -36,11 +37,11 @@ class Recogniser(Protocol):
     def hear(
         self,
         utterance: Utterance,
-        graph: Graph,
+        graph: Graph | Sequence[Graph],
         meaning: Meaning = by_tags,
         prior: Prior = no_prior,
     ) -> Heard:
-        """The best reading, its margins and its rivals."""
+        """The best reading, its margins and its rivals; of several graphs, the best of any."""
 
 
 @dataclass(eq=False)
@@ -56,24 +57,36 @@ class BundledRecogniser:
     def search(self, encoded: Encoded, graph: Graph) -> SearchResult:
         """The best sentences for sound that is encoded already; a second, wider search where
         the first one found nothing near."""
-        graph.trim()
+        return self.search_all(encoded, (graph,))[0]
+
+    def search_all(self, encoded: Encoded, graphs: Sequence[Graph]) -> list[SearchResult]:
+        """The same for several graphs, each searched by itself: a small one is not crowded
+        out of the beam. All are searched again, wider, where none has found anything near."""
+        for graph in graphs:
+            graph.trim()
         settings = self.settings
-        result = search(self.model, encoded, graph, settings, self.habits)
-        if result.gap <= settings.again_gap:
-            return result
+        results = [search(self.model, encoded, graph, settings, self.habits) for graph in graphs]
+        if min(result.gap for result in results) <= settings.again_gap:
+            return results
         wider = replace(settings, width=settings.again_width, reach=settings.again_reach)
-        again = search(self.model, encoded, graph, wider, self.habits)
-        return again if again.gap < result.gap else result
+        again = [search(self.model, encoded, graph, wider, self.habits) for graph in graphs]
+        return [
+            second if second.gap < first.gap else first
+            for first, second in zip(results, again, strict=True)
+        ]
 
     def hear(
         self,
         utterance: Utterance,
-        graph: Graph,
+        graph: Graph | Sequence[Graph],
         meaning: Meaning = by_tags,
         prior: Prior = no_prior,
     ) -> Heard:
+        graphs = (graph,) if isinstance(graph, Graph) else tuple(graph)
         encoded = self.model.encode(utterance.samples)
-        return judge(self.search(encoded, graph), graph, meaning, prior)
+        found = zip(self.search_all(encoded, graphs), graphs, strict=True)
+        heard = judge_all(list(found), meaning, prior)
+        return replace(heard, snr_db=estimated_snr(utterance.samples))
 
 
 def judge(
@@ -87,20 +100,31 @@ def judge(
     One written text stands for one reading, the plainest: where the grammar lets "2.5" be
     "two point five" or "two and a half", the sound cannot tell, and no doubt is made of it.
     """
+    return judge_all([(result, graph)], meaning, prior)
+
+
+def judge_all(
+    found: Sequence[tuple[SearchResult, Graph]],
+    meaning: Meaning = by_tags,
+    prior: Prior = no_prior,
+) -> Heard:
+    """``judge`` over several graphs searched for the same sound: their scores compare."""
     groups: dict[Hashable, _Group] = {}
-    for ended in result.ended:
-        reading = graph.readings(ended.text, most=1)[0]
-        group = groups.setdefault(meaning(reading), _Group())
-        group.add(reading, ended.score + prior(reading), ended.raw)
+    for result, graph in found:
+        for ended in result.ended:
+            reading = graph.readings(ended.text, most=1)[0]
+            group = groups.setdefault(meaning(reading), _Group())
+            group.add(reading, ended.score + prior(reading), ended.raw)
     ranked = sorted(groups.values(), key=lambda group: -group.score)
+    free = found[0][0]
     if not ranked:
-        return Heard(None, free_text=result.free_text, free_margin=float("inf"))
+        return Heard(None, free_text=free.free_text, free_margin=float("inf"))
     best = ranked[0]
     return Heard(
         best=best.reading(),
         margin=best.score - ranked[1].score if len(ranked) > 1 else float("inf"),
-        free_margin=result.free_raw - best.raw,
-        free_text=result.free_text,
+        free_margin=free.free_raw - best.raw,
+        free_text=free.free_text,
         alternatives=tuple(group.reading() for group in ranked[1:]),
     )
 
