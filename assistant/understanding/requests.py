@@ -12,7 +12,7 @@ from typing import Any
 from assistant.declaration import Routine, Slot
 from assistant.exchange import Clarify, Heard, NotForMe, Reading, Refusal, Request
 from assistant.speaking.wording import spoken, written
-from assistant.understanding import quantities
+from assistant.understanding import asking_back, quantities
 from assistant.understanding.quantities import NotAQuantity
 from assistant.units import Quantity
 
@@ -133,12 +133,13 @@ class Interpreter:
         return next((other for other in heard.alternatives if self.meaning(other) != best), None)
 
     def _ask_which(self, heard: Heard, rival: Reading) -> Clarify:
-        first, second = _difference(heard.best, rival)
+        question = asking_back.which(heard.best, rival)
         return Clarify(
-            question=f"Did you say {first!r} or {second!r}?",
-            spoken=f"Did you say {_apart(first)}, or {_apart(second)}?",
-            heard=heard,
+            question.written,
+            question.spoken,
+            heard,
             routine=heard.best.rule,
+            options=(heard.best, rival),
         )
 
     @staticmethod
@@ -177,30 +178,3 @@ def _out_of_range(slot: Slot, value: Any, side: str, limit: Any) -> Refusal:
         f"The {name} of {written(value)} is {side} the limit of {written(limit)}: say it again.",
         f"The {name} of {spoken(value)} is {side} the limit of {spoken(limit)}. Say it again.",
     )
-
-
-def _difference(one: Reading, other: Reading) -> tuple[str, str]:
-    """The values in which two readings differ, or the whole sentences."""
-    ours, theirs = dict(one.tags), dict(other.tags)
-    names = [
-        name
-        for name in ours | theirs
-        if quantities.canonical(ours.get(name, "")) != quantities.canonical(theirs.get(name, ""))
-    ]
-    if one.rule == other.rule and len(names) == 1 and names[0] in ours and names[0] in theirs:
-        return ours[names[0]], theirs[names[0]]
-    return one.text, other.text
-
-
-def _apart(words: str) -> str:
-    """Number words followed by their figures one by one: "fifty inches, five zero"."""
-    figures = [
-        part for part in quantities.canonical(words).split() if part.isdigit() and len(part) > 1
-    ]
-    if not figures:
-        return words
-    said = ", ".join(" ".join(_FIGURES[int(figure)] for figure in part) for part in figures)
-    return f"{words}, {said}"
-
-
-_FIGURES = "zero one two three four five six seven eight nine".split()
