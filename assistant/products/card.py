@@ -253,8 +253,8 @@ class AdhesiveCard(Card):
     times: one row or more; see trade.cure for how it is read between rows and beyond one.
     What a sheet does not print may be left out: spacer_beads (their diameter, which sets the
     thinnest bond line), laying_speed (of a bead from this cartridge), shelf_life (months
-    from the date of manufacture, cartridge closed), heat and heated (curing under heat:
-    they come together).
+    from the date of manufacture, cartridge closed), opened_life (months once opened, capped
+    again), heat and heated (curing under heat: they come together).
     """
 
     KIND: ClassVar[str] = "adhesive"
@@ -267,6 +267,7 @@ class AdhesiveCard(Card):
     spacer_beads: Thickness | None = None
     laying_speed: Speed | None = None
     shelf_life: Months | None = None
+    opened_life: Months | None = None
     heat: HeatLimit | None = None
     heated: list[HeatedAt] = []
 
@@ -327,6 +328,12 @@ class AdhesiveCard(Card):
                         ("times", i, later),
                         f"must not be shorter than {earlier} at the same temperature",
                     )
+        if (
+            self.shelf_life is not None
+            and self.opened_life is not None
+            and self.opened_life > self.shelf_life
+        ):
+            yield ("opened_life",), "must not be longer than the shelf life"
         yield from self._table_checks()
         yield from self._heat_checks()
 

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
-from assistant.declaration import Slot
+from assistant.declaration import Slot, Workplace
+from assistant.exchange import Refusal
 from assistant.products.card import AdhesiveCard
+from assistant.products.materials import PrimerCard
 from assistant.routines._adhesive import CAUTIONS
 from assistant.routines._times import (
     CLAMP_CAUTIONS,
@@ -16,8 +20,15 @@ from assistant.routines._times import (
     time_or_refusal,
 )
 from assistant.speaking.wording import written
-from assistant.trade.cure import STAGES
-from assistant.trade.plan import USUAL_SANDING, StageTimes
+from assistant.trade.cure import STAGES, OutOfLimits, time_at_temperature
+from assistant.trade.plan import (
+    USUAL_SANDING,
+    PrimerTimes,
+    StageTimes,
+    last_coat_from,
+    primer_sand_from,
+)
+from assistant.trade.rounding import cure_time_up
 from assistant.units import Q, Quantity
 
 SANDING_SLOT = Slot(
@@ -59,3 +70,42 @@ def plan_assumptions(slots: Mapping[str, Any], times: StageTimes) -> list[str]:
     if "air" in slots:
         lines.append(f"by the metal, not the air's {figure(slots['air'])}")
     return lines
+
+
+@dataclass(frozen=True)
+class Priming:
+    """The shop's primer after the sanding: its card, its times, the clock times of its steps."""
+
+    card: PrimerCard
+    times: PrimerTimes
+    last_coat_from: datetime
+    sand_from: datetime
+
+
+def priming(
+    prime_from: datetime, temperature: Quantity, workplace: Workplace
+) -> tuple[Priming | None, str]:
+    """The primer's steps, or None and the reason; the bond's plan stands without them."""
+    try:
+        card: PrimerCard = workplace.product(None, PrimerCard.KIND)
+    except Refusal:
+        return None, "no steps of a primer: no card of one"
+    found = {}
+    for stage in ("flash", "sand"):
+        rows = [(at, times.high) for at, times in card.rows(stage)]
+        try:
+            time = time_at_temperature(rows, temperature, card.cure_limits).time
+        except OutOfLimits as beyond:
+            side = "warmer" if beyond.too_cold else "cooler"
+            return None, (
+                f"no steps of the primer: {card.name} must be {side}, "
+                f"{figure(beyond.limit, workplace.units)}"
+            )
+        found[stage] = cure_time_up(time)
+    times = PrimerTimes(coats=card.coats, **found)
+    return (
+        Priming(
+            card, times, last_coat_from(prime_from, times), primer_sand_from(prime_from, times)
+        ),
+        f"{card.name}, and the spraying itself not counted: count again from its last coat",
+    )

@@ -16,7 +16,14 @@ from assistant.routines._adhesive import (
     full_stop,
     said_assumptions,
 )
-from assistant.routines._plan import PLAN_CAUTIONS, SANDING_SLOT, plan_assumptions, stage_times
+from assistant.routines._plan import (
+    PLAN_CAUTIONS,
+    SANDING_SLOT,
+    Priming,
+    plan_assumptions,
+    priming,
+    stage_times,
+)
 from assistant.routines._times import (
     AIR_SLOT,
     TEMPERATURE_SLOT,
@@ -29,8 +36,10 @@ from assistant.routines._times import (
 from assistant.speaking.wording import (
     join_words,
     spoken,
+    spoken_count,
     spoken_moment,
     written,
+    written_count,
     written_moment,
 )
 from assistant.trade.plan import limiting_stage, plan_from
@@ -70,6 +79,8 @@ def answer(slots: Mapping[str, Any], workplace: Workplace) -> Answer:
     if "start" not in slots:
         assumptions.append("the bead goes on now")
     taken = [] if "sanding" in slots else ["the time for sanding"]
+    primer, note = priming(plan.prime_from, temperature, workplace)
+    assumptions.append(note)
     return Answer(
         sentence=(
             f"Bead on at {told(bead_on)}, metal at {figure(temperature)} ({card.name}): close by "
@@ -77,14 +88,15 @@ def answer(slots: Mapping[str, Any], workplace: Workplace) -> Answer:
             f"{told(plan.sand_from)}, prime from {told(plan.prime_from)}, fully cured from "
             f"{full_stop(told(plan.cured_from))} The {WORDS[limit].noun}, "
             f"{written(limit_time)}, limits. Hands free for other work {full_stop(free)} The full "
-            "cure goes on under the primer."
+            "cure goes on under the primer." + _primed(primer, told, written, written_count)
         ),
         spoken=(
             f"Bead on at {said(bead_on)} with {card.spoken_name} at {words_for(temperature)}: "
             f"close by {said(plan.close_by)}, clamps off from {said(plan.clamps_off)}, sand from "
             f"{said(plan.sand_from)}, prime from {said(plan.prime_from)}, fully cured from "
             f"{full_stop(said(plan.cured_from))} The {WORDS[limit].noun}, {spoken(limit_time)}, "
-            f"limits. Hands are free for {said_free}. "
+            f"limits. Hands are free for {said_free}."
+            f"{_primed(primer, said, spoken, spoken_count)} "
             f"{said_assumptions(card, 'product' in slots, taken)}"
         ).strip(),
         figures={
@@ -102,11 +114,35 @@ def answer(slots: Mapping[str, Any], workplace: Workplace) -> Answer:
             "sanding": times.sanding,
             "temperature": temperature.to("degC"),
             "product": card.key,
-        },
+        }
+        | _primer_figures(primer),
         assumptions=(*assumptions, *assumed_product(card, "product" in slots)),
-        cautions=(*PLAN_CAUTIONS, *card.cautions),
+        cautions=(*PLAN_CAUTIONS, *card.cautions, *(primer.card.cautions if primer else ())),
         basis=f"steps side by side from the bead; times {basis}",
     )
+
+
+def _primed(primer: Priming | None, at: Any, say: Any, count: Any) -> str:
+    """The primer's steps in words, a space before them; empty without a primer."""
+    if primer is None:
+        return ""
+    times = primer.times
+    apart = f", {say(times.flash)} apart" if times.coats > 1 else ""
+    told = f"{count(times.coats, 'coat')}{apart}, sand it from {at(primer.sand_from)}"
+    return f" Primer: {full_stop(told)}"
+
+
+def _primer_figures(primer: Priming | None) -> dict[str, Any]:
+    if primer is None:
+        return {}
+    return {
+        "primer": primer.card.key,
+        "primer_coats": primer.times.coats,
+        "primer_flash_time": primer.times.flash,
+        "primer_sand_time": primer.times.sand,
+        "last_coat_from": primer.last_coat_from.isoformat(),
+        "primer_sand_from": primer.sand_from.isoformat(),
+    }
 
 
 ROUTINE = Routine(

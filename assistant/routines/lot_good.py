@@ -1,4 +1,4 @@
-"""Whether a lot is still good: shelf life from the date of manufacture."""
+"""Whether a lot is still good: from the day it was made or opened, or by its use-by date."""
 
 from __future__ import annotations
 
@@ -49,6 +49,10 @@ YEARS = {
     for u, unit in enumerate(_UNITS)
 }
 
+MADE, OPENED, USE_BY = "made", "opened", "use_by"
+_LIVES = {MADE: "shelf_life", OPENED: "opened_life"}
+_FIGURES = {MADE: "made", OPENED: "opened", USE_BY: "use_by"}
+
 LOT_CAUTION = (
     "A date printed on the cartridge comes first; so does the data sheet on storage. Do not use "
     "a cartridge whose sides have swollen, set or parted."
@@ -58,7 +62,7 @@ SLOTS = (
     Slot(
         name="month",
         kind="choice",
-        ask="In which month was it made?",
+        ask="Which month is on it?",
         choices={name: name for name in MONTHS},
     ),
     Slot(
@@ -69,6 +73,13 @@ SLOTS = (
         choices={words: str(i) for i, words in enumerate(DAYS, start=1)},
     ),
     Slot(name="year", kind="choice", ask="In which year?", required=False, choices=YEARS),
+    Slot(
+        name="dated",
+        kind="choice",
+        ask="Is that when it was made, opened, or the date to use it by?",
+        required=False,
+        choices={name: name for name in (MADE, OPENED, USE_BY)},
+    ),
     PRODUCT_SLOT,
 )
 
@@ -76,26 +87,25 @@ SLOTS = (
 def answer(slots: Mapping[str, Any], workplace: Workplace) -> Answer:
     """Last good day and the days left; Refusal for a day that is not, or not yet."""
     card: AdhesiveCard = workplace.product(slots.get("product"), KIND)
-    units = workplace.units
     today = workplace.now().date()
-    if card.shelf_life is None:
-        raise Refusal(
-            f"The card of {card.name} states no shelf life: go by the date on the cartridge.",
-            f"The card of {card.spoken_name} states no shelf life. Go by the date on the "
-            "cartridge.",
-            (LOT_CAUTION,),
-        )
-    made = _made(slots, today)
-    last = last_good_day(made, card.shelf_life)
-    left = days_left(made, card.shelf_life, today)
-    assumptions = ["cartridge closed and stored as the data sheet says"]
+    dated = slots.get("dated", MADE)
+    day = _use_by(slots) if dated == USE_BY else _past_date(slots, today)
+    life = _life(card, dated)
+    if life is None:
+        last, left = day, (day - today).days
+    else:
+        last, left = last_good_day(day, life), days_left(day, life, today)
+    assumptions = [f"stored as the data sheet says, {'capped' if dated == OPENED else 'closed'}"]
+    if dated == OPENED:
+        assumptions.append("only if the date printed on it is no earlier")
     if "day" not in slots:
         assumptions.append("day not given: the first of the month")
     if "year" not in slots:
-        assumptions.append(f"year not given: {made.year}, the last such date")
-    assumptions.extend(assumed_product(card, "product" in slots))
-    life_told = written_count(card.shelf_life, "month")
-    life_said = spoken_count(card.shelf_life, "month")
+        assumptions.append(f"year not given: {day.year}, the last such date")
+    from_card = dated != USE_BY
+    if from_card:
+        assumptions.extend(assumed_product(card, "product" in slots))
+    units = workplace.units
     if left >= 0:
         told = f"good through {written_date(last, units)}, {written_count(left, 'day')} more"
         said = f"good through {spoken_date(last)}, {spoken_count(left, 'day')} more"
@@ -103,31 +113,67 @@ def answer(slots: Mapping[str, Any], workplace: Workplace) -> Answer:
         told = f"past since {written_date(last, units)}, do not use it"
         said = f"past since {spoken_date(last)}. Do not use it"
     taken = ["the first of the month"] if "day" not in slots else []
+    lead = _lead(dated, f" ({card.name})", life, written_date(day, units), written_count)
+    said_lead = _lead(dated, f" for {card.spoken_name}", life, spoken_date(day), spoken_count)
+    assumed = said_assumptions(card, "product" in slots, taken) if from_card else ""
     return Answer(
-        sentence=(
-            f"Made {written_date(made, units)}, shelf life {life_told} ({card.name}): "
-            f"{full_stop(told)}"
-        ),
-        spoken=(
-            f"Made {spoken_date(made)}, with a shelf life of {life_said} for "
-            f"{card.spoken_name}: {full_stop(said)} "
-            f"{said_assumptions(card, 'product' in slots, taken)}"
-        ).strip(),
+        sentence=f"{lead}: {full_stop(told)}",
+        spoken=f"{said_lead}: {full_stop(said)} {assumed}".strip(),
         figures={
-            "made": made.isoformat(),
-            "shelf_life_months": card.shelf_life,
+            _FIGURES[dated]: day.isoformat(),
+            **({} if life is None else {f"{_LIVES[dated]}_months": life, "product": card.key}),
             "last_good_day": last.isoformat(),
             "days_left": left,
             "good": "yes" if left >= 0 else "no",
-            "product": card.key,
         },
         assumptions=tuple(assumptions),
         cautions=(LOT_CAUTION, *CAUTIONS),
-        basis="calendar months from the date of manufacture; shelf life from the product card",
+        basis="the date printed on it"
+        if life is None
+        else "calendar months; the life from the product card",
     )
 
 
-def _made(slots: Mapping[str, Any], today: date) -> date:
+def _life(card: AdhesiveCard, dated: str) -> int | None:
+    """Months that the card gives from that date; None where the date itself is the end."""
+    if dated == USE_BY:
+        return None
+    months = getattr(card, _LIVES[dated])
+    if months is None:
+        noun = "life once opened" if dated == OPENED else "shelf life"
+        raise Refusal(
+            f"The card of {card.name} states no {noun}: go by the data sheet and the date on the "
+            "cartridge.",
+            f"The card of {card.spoken_name} states no {noun}. Go by the data sheet and the date "
+            "on the cartridge.",
+            (LOT_CAUTION,),
+        )
+    return months
+
+
+def _lead(dated: str, of: str, life: int | None, day: str, count: Any) -> str:
+    """What was understood: "Made April 1, 2026, shelf life 12 months (Long-open)"."""
+    if life is None:
+        return f"To use by {day}"
+    verb, noun = ("Opened", "once opened it keeps") if dated == OPENED else ("Made", "shelf life")
+    return f"{verb} {day}, {noun} {count(life, 'month')}{of}"
+
+
+def _use_by(slots: Mapping[str, Any]) -> date:
+    """The date printed; a Refusal without its year, for it may lie behind or ahead."""
+    if "year" not in slots:
+        raise Refusal(
+            "A use-by date needs its year: say it again with the year.",
+            "A use-by date needs its year. Say it again with the year.",
+            (LOT_CAUTION,),
+        )
+    try:
+        return date(int(slots["year"]), MONTHS.index(slots["month"]) + 1, int(slots.get("day", 1)))
+    except ValueError:
+        raise Refusal("That is no day of the calendar: say the date again.") from None
+
+
+def _past_date(slots: Mapping[str, Any], today: date) -> date:
     """The date said; without a year the last such date up to today."""
     month = MONTHS.index(slots["month"]) + 1
     day = int(slots.get("day", 1))
@@ -141,8 +187,8 @@ def _made(slots: Mapping[str, Any], today: date) -> date:
             return made
     said = " ".join(str(slots[name]) for name in ("month", "day", "year") if name in slots)
     raise Refusal(
-        f"{said.capitalize()} is no day up to today: say the date of manufacture again.",
-        "That is no day up to today. Say the date of manufacture again.",
+        f"{said.capitalize()} is no day up to today: say the date again.",
+        "That is no day up to today. Say the date again.",
         (LOT_CAUTION,),
     )
 
@@ -155,6 +201,7 @@ ROUTINE = Routine(
     examples=(
         "is a cartridge made in march twenty twenty six still good",
         "when does a lot made on june third expire",
+        "until when is a cartridge opened on june third good",
     ),
     answer=answer,
 )

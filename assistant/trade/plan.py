@@ -61,6 +61,37 @@ class Plan:
         return tuple((start, end) for start, end in waits if end > start)
 
 
+@dataclass(frozen=True)
+class PrimerTimes:
+    """Priming after the sanding: coats, one or more; flash time between them, sand time."""
+
+    coats: int
+    flash: Quantity
+    sand: Quantity
+
+    def __post_init__(self) -> None:
+        if self.coats < 1:
+            raise ValueError(f"the coats must be one or more, not {self.coats}")
+        for name in ("flash", "sand"):
+            minutes = getattr(self, name).m_as("minute")
+            if not (math.isfinite(minutes) and minutes > 0):
+                raise ValueError(f"the primer's {name} time must not be {minutes} min")
+
+
+def last_coat_from(prime_from: datetime, times: PrimerTimes) -> datetime:
+    """The first minute for the last coat: a flash time after each coat before it.
+
+    The spraying itself takes no time here (common practice, no source): count again from the
+    last coat as it was really sprayed.
+    """
+    return clock_up(prime_from + (times.coats - 1) * _delta(times.flash))
+
+
+def primer_sand_from(prime_from: datetime, times: PrimerTimes) -> datetime:
+    """The first minute for sanding the primer: its sand time after the last coat."""
+    return clock_up(last_coat_from(prime_from, times) + _delta(times.sand))
+
+
 def time_to(goal: Goal, times: StageTimes) -> Quantity:
     """From the first of the bead until the goal may begin, in minutes.
 

@@ -24,7 +24,8 @@ def last_good_day(made: date, shelf_life: int) -> date:
     """The last day on which a lot may be used: the day before ``shelf_life`` months are full.
 
     made: day of manufacture; where only a month is printed, its first, to the safe side.
-    shelf_life: months, above zero, cartridge closed and stored as the data sheet says.
+    shelf_life: months, above zero, cartridge closed and stored as the data sheet says. The
+    same for a cartridge that was opened that day and the months it keeps once opened.
     Raises ValueError outside these ranges.
     """
     if shelf_life < 1:

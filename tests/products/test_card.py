@@ -80,6 +80,7 @@ def test_a_single_figure_is_a_range_of_itself():
         ('kind = "adhesive"', 'key = "a"\nkind = "adhesive"', "key", "its file name"),
         ('name = "Fast', 'nam = "Fast', "name", "is missing"),
         ('name = "Fast', 'colour = "x"\nname = "Fast', "colour", "not a key of such a card"),
+        ('opened_life = "1 month"', 'opened_life = "10 months"', "opened_life", "the shelf life"),
         ("weld_through = true", 'weld_through = "no"', "weld_through", "valid boolean"),
         ("invented = true", "invented = 1", "invented", "valid boolean"),
         ('"fast", ', '"Fast 2", ', "spoken[1]", "lower-case words"),

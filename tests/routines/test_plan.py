@@ -65,6 +65,16 @@ PHRASINGS = [
     ),
     (
         "lot_good",
+        "is a cartridge to use by march twenty twenty seven still good",
+        {"dated": "use_by", "month": "march", "year": "twenty twenty seven"},
+    ),
+    (
+        "lot_good",
+        "until when is a cartridge opened on june third good",
+        {"dated": "opened", "month": "june", "day": "third"},
+    ),
+    (
+        "lot_good",
         "when does a lot made on june twenty third expire",
         {"month": "june", "day": "twenty third"},
     ),
@@ -100,12 +110,41 @@ def test_the_plan_from_now(us):
         "clamps off from 11:00 a.m., sand from 2:00 p.m., prime from 2:20 p.m., fully cured from "
         "9:00 a.m. tomorrow. The sanding time, 5 h, limits. Hands free for other work from 9:40 "
         "a.m. until 11:00 a.m. and from 11:00 a.m. until 2:00 p.m. The full cure goes on under "
-        "the primer."
+        "the primer. Primer: 2 coats, 10 min apart, sand it from 5:30 p.m."
     )
     assert "prime from two twenty p.m., fully cured from nine a.m. tomorrow. The" in found.spoken
     assert "Hands are free for one hour twenty minutes, then three hours." in found.spoken
     assert found.figures["prime_from"] == "2027-03-01T14:20:00"
     assert "the bead goes on now" in found.assumptions
+
+
+def test_the_primers_steps(us, metric):
+    # the primer's card at 70 °F: 10 min between two coats, 3 h until it is sanded; from 14:20
+    figures = plan(us).figures
+    assert figures["primer_coats"] == 2
+    assert (figures["last_coat_from"], figures["primer_sand_from"]) == (
+        "2027-03-01T14:30:00", "2027-03-01T17:30:00",
+    )  # fmt: skip
+    assert "Primer: two coats, ten minutes apart, sand it from five thirty p.m." in plan(us).spoken
+    assert "isocyanate" in " ".join(plan(us).cautions)
+    assert any("count again from its last coat" in line for line in plan(us).assumptions)
+    # colder than the primer's card allows: the bond is planned, the primer is not
+    cold = plan(us, 55)
+    assert "Primer" not in cold.sentence and "primer_sand_from" not in cold.figures
+    assert "no steps of the primer: High-build primer must be warmer, 60 °F" in cold.assumptions
+    assert "must be warmer, 15.6 °C" in " ".join(plan(metric, 55).assumptions)
+
+
+def test_a_shop_without_a_primer(us):
+    class Bare(type(us)):
+        def product(self, key, kind):
+            if kind == "primer":
+                raise Refusal("no card")
+            return super().product(key, kind)
+
+    found = plan(Bare(us.units, us.shelf))
+    assert "Primer" not in found.sentence
+    assert "no steps of a primer: no card of one" in found.assumptions
 
 
 def test_the_plan_of_a_later_bead(us, metric):
@@ -218,6 +257,34 @@ def test_a_lot_on_its_last_day_and_past_it(us):
     assert lot(us, month="june", day="2", product="fast").figures["last_good_day"] == "2027-03-01"
 
 
+def test_a_cartridge_once_opened(us):
+    # long open keeps two months once opened, from January 2 to March 1
+    found = lot(us, dated="opened", month="january", day="2")
+    assert found.sentence == (
+        "Opened January 2, 2027, once opened it keeps 2 months (Long-open panel adhesive): good "
+        "through March 1, 2027, 0 days more."
+    )
+    assert found.figures["opened"] == "2027-01-02"
+    assert "only if the date printed on it is no earlier" in found.assumptions
+    assert lot(us, dated="opened", month="january", day="1").figures["good"] == "no"
+    # fast: one month
+    fast = lot(us, dated="opened", month="february", day="1", product="fast").figures
+    assert fast["last_good_day"] == "2027-02-28"
+
+
+def test_a_use_by_date(us, metric):
+    found = lot(us, dated="use_by", month="march", day="1", year="2027")
+    assert found.sentence == "To use by March 1, 2027: good through March 1, 2027, 0 days more."
+    assert found.spoken.startswith("To use by March first, twenty twenty-seven: good through")
+    assert "product" not in found.figures
+    past = lot(metric, dated="use_by", month="february", day="28", year="2027")
+    assert (past.figures["days_left"], past.figures["good"]) == (-1, "no")
+    with pytest.raises(Refusal, match="needs its year"):
+        lot(us, dated="use_by", month="march")
+    with pytest.raises(Refusal, match="no day of the calendar"):
+        lot(us, dated="use_by", month="february", day="30", year="2027")
+
+
 def test_days_that_are_not(us):
     for slots in ({"month": "february", "day": "31"}, {"month": "may", "year": "2028"}):
         with pytest.raises(Refusal, match="is no day up to today"):
@@ -233,8 +300,11 @@ def test_a_card_without_a_shelf_life(us):
         def product(self, key, kind):
             return bare
 
-    with pytest.raises(Refusal, match="states no shelf life: go by the date on the cartridge"):
+    with pytest.raises(Refusal, match="states no shelf life: go by the data sheet and the date"):
         lot(Bare(us.units, us.shelf), month="may")
+    bare = bare.model_copy(update={"opened_life": None})
+    with pytest.raises(Refusal, match="states no life once opened"):
+        lot(Bare(us.units, us.shelf), month="may", dated="opened")
 
 
 def test_years_and_days_as_words():

@@ -6,7 +6,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assistant.trade.assembly import assembly_time
+from assistant.trade.assembly import (
+    USUAL_CHANGE,
+    USUAL_LAYING_SPEED,
+    USUAL_PER_CLAMP,
+    USUAL_POSITIONING,
+    assembly_time,
+)
 from assistant.trade.cure import (
     Limits,
     TooLong,
@@ -139,3 +145,13 @@ def test_before_the_half_degree_of_a_row():
     found = hottest_for_time(TABLE, Q(60.2, "minute"), LIMITS)
     assert found.temperature.m_as("degF") == pytest.approx(69.5, abs=1e-6)
     assert found.reached.time > Q(60.2, "minute")
+
+
+def test_what_is_taken_when_nothing_is_said():
+    # common practice, no source, as the docstrings say
+    assert Q(10, "mm/s") == USUAL_LAYING_SPEED
+    assert Q(2, "minute") == USUAL_POSITIONING
+    assert Q(20, "second") == USUAL_PER_CLAMP
+    assert Q(30, "second") == USUAL_CHANGE
+    changed = assembly_time(Q(3, "m"), PACE, MINUTE, 0, MINUTE, 1, 2)
+    assert changed.changing.m_as("second") == pytest.approx(60)

@@ -72,3 +72,11 @@ def test_refusals():
     for wrong in (math.nan, math.inf):
         with pytest.raises(ValueError, match="finite"):
             convert(Q(wrong, "inch"), "foot")
+
+
+@pytest.mark.parametrize(
+    ("value", "told"), [(1.2344, 1.234), (1.2345, 1.235), (12345, 12350), (12344.9, 12340)]
+)
+def test_halves_go_up_and_less_does_not(value, told):
+    assert as_said(Q(value, "millimeter")) == told
+    assert as_said(Q(-value, "millimeter")) == -told

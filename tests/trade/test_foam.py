@@ -105,3 +105,8 @@ def test_other_refusals():
     for wrong in (-0.1, math.nan, math.inf):
         with pytest.raises(ValueError, match="waste"):
             cavity_filled(PACKAGE, 6, 1, wrong)
+
+
+def test_a_foam_that_always_rises_the_same():
+    found = foam_needed(Q(600, "mL"), 6, 6, PACKAGE)
+    assert found.rises_to.m_as("mL") == pytest.approx(600)

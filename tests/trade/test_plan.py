@@ -9,10 +9,14 @@ from hypothesis import strategies as st
 
 from assistant.trade.plan import (
     GOALS,
+    USUAL_SANDING,
+    PrimerTimes,
     StageTimes,
+    last_coat_from,
     latest_bead,
     limiting_stage,
     plan_from,
+    primer_sand_from,
     time_to,
 )
 from assistant.trade.shelf_life import add_months, days_left, last_good_day
@@ -49,6 +53,51 @@ def test_clock_times_are_safe():
     assert plan_from(datetime(2027, 3, 1), times(sand=60)).free == (
         (datetime(2027, 3, 1, 0, 40), datetime(2027, 3, 1, 2, 0)),
     )
+
+
+def test_where_two_stages_end_together_the_clamps_limit():
+    # they come off first, and nothing is sanded under them
+    assert limiting_stage("sand", times(clamp=300, sand=300)) == "clamp"
+
+
+def test_the_sanding_that_is_taken_when_none_is_said():
+    # common practice, no source: twenty minutes for one joint
+    assert USUAL_SANDING.m_as("minute") == 20
+    plain = StageTimes(*(Q(m, "minute") for m in (40, 120, 300, 1440)))
+    assert plain.sanding == USUAL_SANDING
+
+
+def primer(coats=2, flash=10.0, sand=180.0):
+    return PrimerTimes(coats, Q(flash, "minute"), Q(sand, "minute"))
+
+
+def test_primer_by_hand():
+    prime = datetime(2027, 3, 1, 14, 20)
+    assert last_coat_from(prime, primer()) == datetime(2027, 3, 1, 14, 30)
+    assert primer_sand_from(prime, primer()) == datetime(2027, 3, 1, 17, 30)
+    assert primer_sand_from(prime, primer(coats=1)) == datetime(2027, 3, 1, 17, 20)
+    # minutes begun are waited out
+    assert last_coat_from(prime, primer(flash=9.1)) == datetime(2027, 3, 1, 14, 30)
+    assert primer_sand_from(prime, primer(sand=179.5)) == datetime(2027, 3, 1, 17, 30)
+
+
+@given(moments, st.integers(1, 9), minutes, minutes)
+def test_one_more_coat_is_one_more_flash(prime, coats, flash, sand):
+    one, more = primer(coats, flash, sand), primer(coats + 1, flash, sand)
+    apart = last_coat_from(prime, more) - last_coat_from(prime, one)
+    assert abs(apart - timedelta(minutes=flash)) <= timedelta(minutes=1)
+    waited = timedelta(minutes=sand + (coats - 1) * flash)
+    assert primer_sand_from(prime, one) - prime >= waited - timedelta(microseconds=9)
+
+
+@pytest.mark.parametrize(
+    ("wrong", "what"),
+    [({"coats": 0}, "coats"), ({"flash": 0}, "flash"), ({"sand": -1}, "sand"),
+     ({"sand": math.inf}, "sand")],
+)  # fmt: skip
+def test_wrong_primer_times_are_refused(wrong, what):
+    with pytest.raises(ValueError, match=what):
+        primer(**wrong)
 
 
 @given(moments, st.sampled_from(GOALS), minutes, minutes, minutes)
