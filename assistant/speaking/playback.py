@@ -151,7 +151,7 @@ def _folder(path: str) -> str:
 # ------------------------------------------------------------------------------- to a device
 
 
-def _quiet_alsa() -> None:
+def quiet_alsa() -> None:
     """Keep the ALSA library from writing its own complaints to the terminal.
 
     It prints a page to stderr when there is no sound card. Its error handler is replaced
@@ -174,7 +174,7 @@ def _quiet_alsa() -> None:
 _alsa_handler = None
 
 
-def _usual_backends() -> list | None:
+def usual_backends() -> list | None:
     """Where to look for a device; None leaves it to miniaudio.
 
     On Linux JACK is left out, because its library writes to the terminal when no server
@@ -196,7 +196,7 @@ def _open_device(rate: int, backends: list | None):
             "the playback library does not load here: answers stay on the screen; "
             "install clampcall again, or keep the speech with --save FILE.wav"
         ) from error
-    _quiet_alsa()
+    quiet_alsa()
     silent_is_fine = backends is not None and miniaudio.Backend.NULL in backends
     try:
         device = miniaudio.PlaybackDevice(
@@ -205,7 +205,7 @@ def _open_device(rate: int, backends: list | None):
             sample_rate=rate,
             buffersize_msec=PERIOD_MS,
             callback_periods=PERIODS,
-            backends=backends if backends is not None else _usual_backends(),
+            backends=backends if backends is not None else usual_backends(),
             app_name="clampcall",
         )
     except miniaudio.MiniaudioError as error:
@@ -278,9 +278,9 @@ def devices() -> Iterator[str]:
         import miniaudio
     except (ImportError, OSError):
         return
-    _quiet_alsa()
+    quiet_alsa()
     with contextlib.suppress(miniaudio.MiniaudioError):
-        for device in miniaudio.Devices(_usual_backends()).get_playbacks():
+        for device in miniaudio.Devices(usual_backends()).get_playbacks():
             yield str(device["name"])
 
 

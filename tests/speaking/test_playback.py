@@ -238,7 +238,7 @@ def test_the_null_device_never_swallows_an_answer(monkeypatch):
 
 
 def test_report_of_a_working_device(monkeypatch):
-    monkeypatch.setattr(playback, "_usual_backends", lambda: NULL)
+    monkeypatch.setattr(playback, "usual_backends", lambda: NULL)
     monkeypatch.setattr(playback, "_open_device", lambda rate, _: miniaudio.PlaybackDevice(
         sample_rate=rate, backends=NULL))
     row = device_report()[0]

@@ -1,0 +1,233 @@
+"""A conversation at one bench: what was heard, typed or spoken, to what is said back.
+
+Joins the dialogue (what a turn means) with the bench (what the answer is). Time is given by
+the caller, so that a recording can be talked through as fast as it goes.
+"""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Callable, Hashable
+from dataclasses import dataclass, replace
+from datetime import datetime
+from functools import cached_property
+from typing import Any
+
+from assistant.bench import Bench, Outcome
+from assistant.declaration import Workplace
+from assistant.exchange import Answer, Clarify, Heard, NotForMe, Refusal, Utterance
+from assistant.hearing import jsgf
+from assistant.hearing.graph import Graph
+from assistant.understanding import dialogue, follow_ups, typed
+from assistant.understanding.dialogue import Act, Ask, Dialogue, Ignore, Move, Say, Talk
+
+OPEN, ADDRESS, KEY = WAYS = ("open", "address", "key")
+"""How the program is addressed: always open, by "bay two, ...", by a key or pedal."""
+
+GRAPHS_KEPT = 12
+"""Graphs of the next turn that are kept; they are small, a conversation needs a few."""
+
+NOT_UNDERSTOOD = "I did not understand that. Say: what can I ask."
+
+
+@dataclass(frozen=True)
+class Turn:
+    """One turn: what was heard and what came of it.
+
+    spoken: what is to be said; empty when nothing is. outcome: of the bench, where it was
+    asked. act: "stop", "cancel" or "undo" where the turn is that. why_silent: for the log.
+    """
+
+    heard: Heard
+    sentence: str = ""
+    spoken: str = ""
+    outcome: Outcome | None = None
+    act: str | None = None
+    why_silent: str = ""
+    bay: str | None = None
+
+    @property
+    def kind(self) -> str:
+        """"answer", "asks back", "refusal", "says", "acts" or "silent"."""
+        if self.outcome is not None and self.spoken:
+            if self.outcome.answer:
+                return "answer"
+            return "asks back" if self.outcome.clarify else "refusal"
+        if self.act:
+            return "acts"
+        return "says" if self.spoken else "silent"
+
+
+class Conversation:
+    """The talk at one microphone (or keyboard).
+
+    way: one of WAYS. bay: the bay whose microphone this is, None for all of them.
+    undo: takes back the last change in the shop and returns what to say about it.
+    """
+
+    def __init__(
+        self,
+        bench: Bench,
+        way: str = OPEN,
+        bay: str | None = None,
+        context_seconds: float = dialogue.CONTEXT_SECONDS,
+        undo: Callable[[], str] | None = None,
+    ):
+        if way not in WAYS:
+            raise ValueError(f"way must be one of {', '.join(WAYS)}, not {way!r}")
+        self.bench, self.way, self._undo = bench, way, undo
+        self.talk = Talk(bay=bay)
+        self._context_seconds = context_seconds
+        self._graphs: OrderedDict[tuple[Hashable, bool], Graph] = OrderedDict()
+
+    # --- parts ---
+
+    @cached_property
+    def dialogue(self) -> Dialogue:
+        fetch = self.bench.grammar_fetcher(follow_ups.PLACEHOLDERS)
+        routines = self.bench.routines
+        return Dialogue(
+            routines,
+            self.bench.interpreter,
+            follow_ups.link(self.bench.rules, fetch),
+            self._context_seconds,
+            tuple(routine.examples[0] for routine in list(routines.values())[:4]),
+        )
+
+    @cached_property
+    def questions(self) -> Graph:
+        """Every question, with or without a bay's address before it."""
+        return Graph(addressed(self.bench.rules))
+
+    @cached_property
+    def typed_questions(self) -> Graph:
+        return Graph(addressed(self.bench.rules), typed=True)
+
+    def turn_graph(self, now: float, typed_text: bool = False) -> Graph:
+        """What else may be said next; kept for the next time it is the same."""
+        key = (self.dialogue.rules_key(self.talk, now), typed_text)
+        graph = self._graphs.get(key)
+        if graph is None:
+            rules = addressed(self.dialogue.rules(self.talk, now))
+            graph = self._graphs[key] = Graph(rules, typed=typed_text)
+            if len(self._graphs) > GRAPHS_KEPT:
+                self._graphs.popitem(last=False)
+        self._graphs.move_to_end(key)
+        return graph
+
+    # --- in ---
+
+    def hear(self, utterance: Utterance, now: float) -> Heard:
+        """Sound to readings, along the questions and what else may be said next."""
+        return self.bench.recogniser.hear(
+            utterance,
+            (self.questions, self.turn_graph(now)),
+            self.dialogue.meaning(self.talk, now),
+            self.dialogue.prior(self.talk, now),
+        )
+
+    def read(self, text: str, now: float) -> Heard:
+        """Typed text to a reading: the exact ones first, then what is nearest."""
+        turn = typed.understand(text, self.turn_graph(now, typed_text=True))
+        if turn.best is not None and turn.confidence == 1.0:
+            return turn
+        question = typed.understand(text, self.typed_questions)
+        if question.best is None or turn.confidence > question.confidence:
+            return turn if turn.best is not None else question
+        return question
+
+    # --- through ---
+
+    def take(self, heard: Heard, now: float) -> Turn:
+        """One turn, from what was heard to what is to be said."""
+        if not self._is_addressed(heard, now):
+            return Turn(heard, why_silent="not addressed", bay=self.talk.bay)
+        self.talk, move = self.dialogue.resolve(self.talk, heard, now)
+        turn = self._do(move, heard, now)
+        if turn.kind == "silent" and self.way == KEY:
+            # a held key means that it was for the program: silence would leave them waiting
+            return replace(turn, sentence=NOT_UNDERSTOOD, spoken=NOT_UNDERSTOOD)
+        return turn
+
+    def _is_addressed(self, heard: Heard, now: float) -> bool:
+        if self.way != ADDRESS or heard.best is None:
+            return True
+        bay, _ = dialogue.without_address(heard.best)
+        return bay is not None or self.dialogue.is_open(self.talk, now)
+
+    def _do(self, move: Move, heard: Heard, now: float) -> Turn:
+        match move:
+            case Ask():
+                return self._ask(move, now)
+            case Say(sentence, spoken):
+                return Turn(heard, sentence, spoken, bay=self.talk.bay)
+            case Act(what):
+                return self._act(what, heard)
+            case Ignore(reason):
+                return Turn(heard, why_silent=reason, bay=self.talk.bay)
+        raise AssertionError(move)
+
+    def _ask(self, asked: Ask, now: float) -> Turn:
+        outcome = self.bench.exchange(asked.heard, self._workplace(asked))
+        ended: Answer | Clarify | NotForMe | Refusal | None = (
+            outcome.answer or outcome.clarify or outcome.refusal or outcome.not_for_me
+        )
+        self.talk = self.dialogue.settle(self.talk, asked, ended, now)
+        if outcome.not_for_me:
+            reason = outcome.not_for_me.reason
+            return Turn(asked.heard, why_silent=reason, bay=self.talk.bay)
+        if self.dialogue.gives_up(self.talk, now):
+            self.talk, said = self.dialogue.drop(self.talk, now)
+            return Turn(asked.heard, said.sentence, said.spoken, bay=self.talk.bay)
+        return Turn(asked.heard, outcome.sentence, outcome.spoken, outcome, bay=self.talk.bay)
+
+    def _workplace(self, asked: Ask) -> Workplace:
+        if asked.units in (None, self.bench.units):
+            return self.bench
+        return InUnits(self.bench, asked.units)
+
+    def _act(self, what: str, heard: Heard) -> Turn:
+        text = ""
+        if what == "undo":
+            text = self._undo() if self._undo else "There is nothing to undo."
+        elif what == "cancel":
+            text = "Cancelled."
+        return Turn(heard, text, text, act=what, bay=self.talk.bay)
+
+
+@dataclass(frozen=True)
+class InUnits:
+    """A workplace that answers in other units than the shop's own."""
+
+    workplace: Workplace
+    units: str
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self.workplace, name)
+
+    def now(self) -> datetime:
+        return self.workplace.now()
+
+    def product(self, key: str | None, kind: str) -> Any:
+        return self.workplace.product(key, kind)
+
+    def products(self, kind: str) -> tuple[Any, ...]:
+        return self.workplace.products(kind)
+
+
+ADDRESS_RULE = "address.bay"
+
+
+def addressed(rules: jsgf.RuleSet) -> jsgf.RuleSet:
+    """The same sentences, each with or without "bay two" before it."""
+    address = jsgf.Sequence(
+        (
+            jsgf.Token("bay"),
+            jsgf.Tagged(jsgf.Ref(follow_ups.BARE_COUNT), (dialogue.ADDRESS_TAG,)),
+        )
+    )
+    wrapped = {
+        root: jsgf.Sequence((jsgf.Maybe(jsgf.Ref(ADDRESS_RULE)), rules.rules[root]))
+        for root in rules.roots
+    }
+    return jsgf.RuleSet({**rules.rules, **wrapped, ADDRESS_RULE: address}, rules.roots)
