@@ -66,7 +66,7 @@ class CardError(ValueError):
 _QUANTITY = re.compile(r"\s*([+-]?\d+(?:\.\d+)?)\s*([A-Za-z°/ ]+?)\s*")
 
 
-def _parsed(text: Any, dimension: str, example: str) -> Quantity:
+def parsed(text: Any, dimension: str, example: str) -> Quantity:
     if isinstance(text, Quantity):
         return text
     match = _QUANTITY.fullmatch(text) if isinstance(text, str) else None
@@ -83,14 +83,14 @@ def _parsed(text: Any, dimension: str, example: str) -> Quantity:
 
 
 def _volume(text: Any) -> Quantity:
-    volume = _parsed(text, "[volume]", "220 mL")
+    volume = parsed(text, "[volume]", "220 mL")
     if volume.magnitude < 0:
         raise ValueError(f"must be zero or more, not {text!r}")
     return volume
 
 
 def _temperature(text: Any) -> Quantity:
-    temperature = _parsed(text, "[temperature]", "70 degF")
+    temperature = parsed(text, "[temperature]", "70 degF")
     if not temperature.m_as("kelvin") > 0:
         raise ValueError(f"must be above absolute zero, not {text!r}")
     return temperature
@@ -100,7 +100,7 @@ def positive(dimension: str, example: str) -> Callable[[Any], Quantity]:
     """A reader of quantities above zero: "40 min" for dimension "[time]"."""
 
     def read(text: Any) -> Quantity:
-        quantity = _parsed(text, dimension, example)
+        quantity = parsed(text, dimension, example)
         if not quantity.magnitude > 0:
             raise ValueError(f"must be above zero, not {text!r}")
         return quantity
@@ -165,7 +165,7 @@ SpokenName = Annotated[str, StringConstraints(pattern=r"^[a-z]+(?:[ '][a-z]+)*$"
 """Lower-case words without figures: it becomes part of the grammar that listens."""
 
 
-class _Part(BaseModel):
+class Part(BaseModel):
     model_config = ConfigDict(
         frozen=True,
         extra="forbid",
@@ -175,14 +175,14 @@ class _Part(BaseModel):
     )
 
 
-class TemperatureLimits(_Part):
+class TemperatureLimits(Part):
     """The lowest and highest metal temperature the product may be used at, inclusive."""
 
     lowest: Temperature
     highest: Temperature
 
 
-class Card(_Part):
+class Card(Part):
     """What every kind of card says. ``key`` and ``file`` come from where it lies."""
 
     KIND: ClassVar[str] = ""
@@ -210,7 +210,7 @@ class Card(_Part):
             yield ("note",), "an invented card needs a note that says so"
 
 
-class AdhesivePackage(_Part):
+class AdhesivePackage(Part):
     """The cartridge and the tip. ``waste`` is a fraction of the bead's volume, 0 to 0.5."""
 
     cartridge: Volume
@@ -222,7 +222,7 @@ class AdhesivePackage(_Part):
     waste: Annotated[float, Field(ge=0, le=0.5)]
 
 
-class TimesAt(_Part):
+class TimesAt(Part):
     """One row of the table: the times at one metal temperature, each as a range."""
 
     temperature: Temperature
@@ -232,13 +232,13 @@ class TimesAt(_Part):
     full_cure: Range
 
 
-class HeatLimit(_Part):
+class HeatLimit(Part):
     """The highest metal temperature that a closed joint may be heated to, inclusive."""
 
     highest: Temperature
 
 
-class HeatedAt(_Part):
+class HeatedAt(Part):
     """One row of the table of curing under heat; the joint is closed, so no work time."""
 
     temperature: Temperature
@@ -442,7 +442,7 @@ def parse_card(text: str, key: str, file: str) -> Card:
         card = model.model_validate({**data, "key": key, "file": file})
     except ValidationError as error:
         raise CardError(
-            tuple(_fault(text, file, e["loc"], _why(e)) for e in error.errors())
+            tuple(_fault(text, file, e["loc"], why_of(e)) for e in error.errors())
         ) from None
     faults = tuple(_fault(text, file, loc, why) for loc, why in card.cross_checks())
     if faults:
@@ -468,10 +468,10 @@ def _fault(text: str, file: str, loc: Loc, why: str) -> Fault:
     if loc == ("key",):
         return Fault(file, 'a card\'s file name is lower-case letters and figures: "my-card.toml"')
     # a key or table missing from the top of the card: where the card says what it is
-    return Fault(file, why, _where(loc), line_of(text, loc) or line_of(text, ("kind",)))
+    return Fault(file, why, where_of(loc), line_of(text, loc) or line_of(text, ("kind",)))
 
 
-def _why(error: Any) -> str:
+def why_of(error: Any) -> str:
     """One line of pydantic's finding, in the words of a person who edits the file."""
     given = repr(error.get("input"))
     given = given if len(given) <= 40 else given[:37] + "..."
@@ -486,7 +486,7 @@ def _why(error: Any) -> str:
     return f"{error['msg'][:1].lower()}{error['msg'][1:]}, not {given}"
 
 
-def _where(loc: Loc) -> str:
+def where_of(loc: Loc) -> str:
     words = ""
     for part in loc:
         # rows are counted from one, as a person counts the [[times]] in the file
@@ -504,24 +504,27 @@ def line_of(text: str, loc: Loc) -> int | None:
     Reads the plain shape of a card (headers and ``key = value`` lines); None when the key
     is written in another way that TOML allows.
     """
-    wanted = [part for part in loc if isinstance(part, str)]
-    row = next((part for part in loc[1:2] if isinstance(part, int)), None)
-    table = wanted[0] if len(wanted) > 1 else None
-    found = None  # the header of the wanted table
-    here: str | None = None
-    seen = -1
+    found = None  # the header of the innermost table on the way to the key
+    table: Loc = ()
+    rows: dict[Loc, int] = {}  # array of tables -> its newest row
     for number, line in enumerate(text.splitlines(), start=1):
         header = _HEADER.fullmatch(line)
         if header:
-            here = header[2]
-            if header[1] == "[[" and here == wanted[0]:
-                seen += 1
-            in_row = row is None or seen == row
-            if here == wanted[0] and in_row and found is None:
+            table = ()
+            *outer, last = header[2].split(".")
+            for name in outer:
+                table = (*table, name)
+                if table in rows:
+                    table = (*table, rows[table])
+            table = (*table, last)
+            if header[1] == "[[":
+                rows[table] = rows.get(table, -1) + 1
+                table = (*table, rows[table])
+            if loc[: len(table)] == table:
                 found = number
             continue
         key = _KEY.match(line)
-        in_row = table is None or row is None or seen == row
-        if key and in_row and here == table and key[1] == wanted[1 if table else 0]:
+        here = (*table, key[1]) if key else None
+        if here and loc[: len(here)] == here:
             return number
     return found

@@ -19,12 +19,12 @@ from assistant.products.card import (
     Card,
     Duration,
     Loc,
+    Part,
     Range,
     Temperature,
     TemperatureLimits,
     Volume,
     _as_text,
-    _Part,
     positive,
 )
 from assistant.trade.bead import Package
@@ -71,7 +71,7 @@ Parts = Annotated[list[Annotated[float, Field(gt=0)]], Field(min_length=2, max_l
 Pair = Annotated[list[Annotated[float, Field(gt=0)]], Field(min_length=2, max_length=2)]
 
 
-class _Row(_Part):
+class _Row(Part):
     """One row of a table: the times at one metal temperature, each as a range."""
 
     temperature: Temperature
@@ -145,7 +145,7 @@ class TabledCard(Card):
                     )
 
 
-class CartridgePackage(_Part):
+class CartridgePackage(Part):
     """A cartridge and its tip. ``waste`` is a fraction of what goes on the joint, 0 to 0.5.
 
     mix_ratio and tip_life: of a two-part product only.
@@ -239,7 +239,7 @@ class FoamCard(TabledCard):
             )
 
 
-class FillerPackage(_Part):
+class FillerPackage(Part):
     """A tub of filler with its hardener.
 
     mix_ratio: filler and hardener, parts by mass. hardener_limits: the least and the most
@@ -295,7 +295,7 @@ class FillerCard(TabledCard):
             yield ("thickest_lift",), "must not be thicker than the deepest fill"
 
 
-class PrimerPackage(_Part):
+class PrimerPackage(Part):
     """A can of primer and what is mixed in. mix_ratio: parts by volume, primer first; absent
     for one that is sprayed as it comes. waste: left in cup and gun, a fraction, 0 to 0.5."""
 
