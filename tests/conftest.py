@@ -8,6 +8,7 @@ from hypothesis import settings
 
 from assistant.bench import Bench
 from assistant.products.shelf import FOLDER_VARIABLE
+from assistant.shop.journal import FOLDER_VARIABLE as DATA_VARIABLE
 
 # Speed is measured by clampcall measure, not by tests that share a busy machine.
 settings.register_profile("clampcall", deadline=None)
@@ -19,9 +20,10 @@ AUDIO = ROOT / "audio_fixtures"
 
 @pytest.fixture(scope="session", autouse=True)
 def _no_shop_cards(tmp_path_factory):
-    """The tests must not read the cards of whoever runs them."""
+    """The tests must neither read the cards nor touch the journal of whoever runs them."""
     patch = pytest.MonkeyPatch()
     patch.setenv(FOLDER_VARIABLE, str(tmp_path_factory.mktemp("no-cards")))
+    patch.setenv(DATA_VARIABLE, str(tmp_path_factory.mktemp("no-journal")))
     patch.delenv("CLAMPCALL_UNITS", raising=False)
     yield
     patch.undo()
