@@ -48,7 +48,7 @@ class Turn:
 
     @property
     def kind(self) -> str:
-        """"answer", "asks back", "refusal", "says", "acts" or "silent"."""
+        """ "answer", "asks back", "refusal", "says", "acts" or "silent"."""
         if self.outcome is not None and self.spoken:
             if self.outcome.answer:
                 return "answer"

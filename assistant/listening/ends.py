@@ -93,6 +93,11 @@ class Endpointer:
         self._before.clear()
         self._recent.clear()
 
+    def wait_on(self, samples: np.ndarray) -> None:
+        """Take sound that may be the beginning of speech but is not judged (yet): what comes
+        before an utterance while the program itself speaks."""
+        self._before.append(samples)
+
     def push(self, block: Block, probability: float, held: bool = False) -> Event | None:
         """Take one block. ``held``: a key is down that marks the utterance."""
         if self._spent:  # the key is still down after the longest utterance: wait for release

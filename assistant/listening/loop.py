@@ -1,0 +1,208 @@
+"""The live loop, in one function.
+
+    for happening in listen(source, ears, conversation, mouth): show(happening)
+
+Everything that happens is yielded for the screen and the log; what is to be said goes to
+the mouth. All times are the source's, so a recording runs the same at any speed.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Protocol
+
+import numpy as np
+
+from assistant.exchange import Utterance
+from assistant.listening.activity import Activity
+from assistant.listening.conversation import KEY, Conversation, Turn
+from assistant.listening.echo import EchoCanceller
+from assistant.listening.ends import Begun, Ended, Endpointer
+from assistant.listening.mouth import Mouth
+from assistant.listening.sources import BLOCK, Block, Lost, Source
+from assistant.listening.trouble import Notice, SoundWatch
+
+CUT_IN_BLOCKS = 5
+"""Blocks in a row that must hold a person's speech before an answer is cut short: 0.16 s."""
+CUT_IN_PROBABILITY = 0.6
+
+
+class Key(Protocol):
+    """A key or pedal."""
+
+    def held(self) -> bool:
+        """Whether the utterance is being marked (held down, or toggled on)."""
+
+    def pressed(self) -> bool:
+        """Whether it was pressed since the last call."""
+
+
+class NoKey:
+    """No key is used."""
+
+    def held(self) -> bool:
+        return False
+
+    def pressed(self) -> bool:
+        return False
+
+
+@dataclass(frozen=True)
+class Stages:
+    """Seconds that each stage took after the end of speech: ``pause`` on the source's clock
+    (it waits whether more is said), the others as they were worked off here."""
+
+    pause: float
+    hearing: float
+    answering: float
+    voice: float
+
+    @property
+    def after_pause(self) -> float:
+        return self.hearing + self.answering + self.voice
+
+
+@dataclass(frozen=True, eq=False)
+class Spoken:
+    """Somebody spoke, and this came of it."""
+
+    turn: Turn
+    utterance: Utterance
+    speech_ended: float
+    stages: Stages
+
+
+@dataclass(frozen=True)
+class CutShort:
+    """The program was interrupted while it spoke."""
+
+    at: float
+
+
+@dataclass(frozen=True)
+class Told:
+    """Trouble with the sound, or its end."""
+
+    notice: Notice
+    at: float
+
+
+Happening = Spoken | CutShort | Told
+
+
+@dataclass
+class Ears:
+    """What listens: one for each source."""
+
+    activity: Activity
+    ends: Endpointer = field(default_factory=Endpointer)
+    watch: SoundWatch = field(default_factory=SoundWatch)
+    echo: EchoCanceller = field(default_factory=EchoCanceller)
+    cut_in: bool = True
+    """Whether speech may cut an answer short; otherwise it is not heard until the end."""
+
+
+def listen(
+    source: Source,
+    ears: Ears,
+    conversation: Conversation,
+    mouth: Mouth,
+    key: Key | None = None,
+) -> Iterator[Happening]:
+    """Listen until the source ends. A trouble with it is told, never raised."""
+    key = key or NoKey()
+    state = _State(ears, conversation, mouth)
+    for block in source.blocks():
+        if isinstance(block, Lost):
+            ears.ends.reset()
+            yield from state.tell(ears.watch.lost(block), block.at)
+            continue
+        yield from state.tell(ears.watch.block(block), block.at)
+        if key.pressed() and mouth.speaking(block.at):
+            mouth.stop()
+            yield CutShort(block.at)
+        yield from state.take(block, key.held())
+    last = ears.ends.finish(state.now)
+    if isinstance(last, Ended):
+        yield from state.answer(last)
+
+
+class _State:
+    def __init__(self, ears: Ears, conversation: Conversation, mouth: Mouth):
+        self.ears, self.conversation, self.mouth = ears, conversation, mouth
+        self.now = 0.0
+        self._cutting = 0
+        self._was_held = False
+
+    def tell(self, notices: list[Notice], at: float) -> Iterator[Told]:
+        for notice in notices:
+            yield Told(notice, at)
+            self._say(notice.sentence, at)
+
+    def take(self, block: Block, held: bool) -> Iterator[Happening]:
+        self.now = block.at
+        speaking = self.mouth.speaking(block.at)
+        samples = self._without_echo(block, speaking)
+        probability = self.ears.activity(samples)
+        if speaking and not held:
+            if not self._cuts_in(probability):
+                self.ears.ends.wait_on(samples)
+                return
+            self.mouth.stop()
+            yield CutShort(block.at)
+        by_key = held or self._was_held
+        self._was_held = held
+        if self.conversation.way == KEY and not by_key:
+            return
+        event = self.ears.ends.push(Block(samples, block.at), probability, held)
+        if isinstance(event, Begun) and speaking:
+            self.mouth.stop()
+        if isinstance(event, Ended):
+            yield from self.answer(event)
+
+    def _without_echo(self, block: Block, speaking: bool) -> np.ndarray:
+        played = self.mouth.played(block.at, BLOCK) if speaking else None
+        if played is None and not self.ears.echo.is_playing:
+            return block.samples
+        nothing = np.zeros(BLOCK, np.float32)
+        return self.ears.echo.take(block.samples, nothing if played is None else played)
+
+    def _cuts_in(self, probability: float) -> bool:
+        """Whether a person has been speaking into the answer for long enough."""
+        person = (
+            self.ears.cut_in
+            and probability >= CUT_IN_PROBABILITY
+            and self.ears.echo.hears_person(self.ears.watch.noise_power)
+        )
+        self._cutting = self._cutting + 1 if person else 0
+        if self._cutting < CUT_IN_BLOCKS:
+            return False
+        self._cutting = 0
+        return True
+
+    def answer(self, ended: Ended) -> Iterator[Happening]:
+        """One turn, from an utterance to what is said."""
+        yield from self.tell(self.ears.watch.utterance(ended.utterance), ended.at)
+        begun = time.perf_counter()
+        heard = self.conversation.hear(ended.utterance, ended.at)
+        after_hearing = time.perf_counter()
+        turn = self.conversation.take(heard, ended.at)
+        answered = time.perf_counter()
+        if turn.act == "stop":
+            self.mouth.stop()
+        self._say(turn.spoken, ended.at)
+        voiced = time.perf_counter()
+        stages = Stages(
+            ended.at - ended.speech_ended,
+            after_hearing - begun,
+            answered - after_hearing,
+            voiced - answered,
+        )
+        yield Spoken(turn, ended.utterance, ended.speech_ended, stages)
+
+    def _say(self, text: str, at: float) -> None:
+        if text:
+            talk = self.conversation.talk
+            self.mouth.say(text, at, talk.pace, talk.loudness_db)
