@@ -17,6 +17,7 @@ from typing import Annotated, Any
 import typer
 
 from assistant import __version__
+from assistant.commands import bays
 from assistant.commands.shared import (
     ANSWERED,
     BAD_INPUT,
@@ -48,6 +49,7 @@ products_app = typer.Typer(
     help="Product cards: list, show, check.", no_args_is_help=True, rich_markup_mode=None
 )
 app.add_typer(products_app, name="products")
+app.add_typer(bays.app, name="bays")
 
 
 class Engine(StrEnum):
