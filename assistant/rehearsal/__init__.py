@@ -1,0 +1,1 @@
+"""Rehearsal: a trainee says the steps aloud, is asked questions, or is read the procedure."""
