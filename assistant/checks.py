@@ -18,7 +18,53 @@ class Check(NamedTuple):
 
 def run_checks() -> list[Check]:
     """Try every part for real, in the order an answer passes through them."""
-    return [_grammars(), _products(), _model(), *_voices(), *_playback()]
+    return [
+        _settings(),
+        _grammars(),
+        _products(),
+        _model(),
+        _activity(),
+        *_voices(),
+        *_playback(),
+        _microphone(),
+    ]
+
+
+def _settings() -> Check:
+    from assistant.settings import SettingsError, read_settings, settings_path
+
+    path = settings_path()
+    try:
+        read_settings()
+    except SettingsError as trouble:
+        return Check("settings", False, str(trouble))
+    note = f"{path}" if path.exists() else f"as they come; clampcall checkup --write-config: {path}"
+    return Check("settings", True, note)
+
+
+def _activity() -> Check:
+    import numpy as np
+
+    from assistant.hearing.speech_model import ModelMissing
+
+    try:
+        from assistant.listening.activity import SpeechActivity
+        from assistant.listening.sources import BLOCK
+
+        SpeechActivity()(np.zeros(BLOCK, dtype=np.float32))
+    except ModelMissing as trouble:
+        return Check("voice activity model", False, str(trouble), needed=False)
+    except Exception as trouble:
+        note = f"{trouble}: reinstall onnxruntime and clampcall"
+        return Check("voice activity model", False, note, needed=False)
+    return Check("voice activity model", True, "the bundled model runs")
+
+
+def _microphone() -> Check:
+    from assistant.listening.sources import microphone_report
+
+    ok, note = microphone_report()
+    return Check("microphone", ok, note, needed=False)
 
 
 def _grammars() -> Check:

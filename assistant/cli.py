@@ -17,7 +17,7 @@ from typing import Annotated, Any
 import typer
 
 from assistant import __version__
-from assistant.commands import bays
+from assistant.commands import bays, listen
 from assistant.commands.shared import (
     ANSWERED,
     BAD_INPUT,
@@ -50,6 +50,7 @@ products_app = typer.Typer(
 )
 app.add_typer(products_app, name="products")
 app.add_typer(bays.app, name="bays")
+app.command()(listen.listen)
 
 
 class Engine(StrEnum):
@@ -268,8 +269,16 @@ def _print_card(data: Mapping[str, Any], indent: str = "") -> None:
 
 
 @app.command()
-def checkup(as_json: JsonOption = False) -> None:
+def checkup(
+    as_json: JsonOption = False,
+    write_config: Annotated[
+        bool,
+        typer.Option("--write-config", help="Write the configuration file, every key explained."),
+    ] = False,
+) -> None:
     """Say what works here, and how to mend what does not."""
+    if write_config:
+        listen.write_config()
     from assistant.checks import run_checks
 
     rows = run_checks()

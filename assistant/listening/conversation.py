@@ -13,9 +13,19 @@ from datetime import datetime
 from functools import cached_property
 from typing import Any
 
+import numpy as np
+
 from assistant.bench import Bench, Outcome
 from assistant.declaration import Workplace
-from assistant.exchange import Answer, Clarify, Heard, NotForMe, Refusal, Utterance
+from assistant.exchange import (
+    SAMPLE_RATE,
+    Answer,
+    Clarify,
+    Heard,
+    NotForMe,
+    Refusal,
+    Utterance,
+)
 from assistant.hearing import jsgf
 from assistant.hearing.graph import Graph
 from assistant.understanding import dialogue, follow_ups, typed
@@ -114,6 +124,14 @@ class Conversation:
                 self._graphs.popitem(last=False)
         self._graphs.move_to_end(key)
         return graph
+
+    def set_voice(self, pace: float, loudness_db: float) -> None:
+        """How fast and how loud to begin with; "slower" and "louder" go on from there."""
+        self.talk = replace(self.talk, pace=pace, loudness_db=loudness_db)
+
+    def warm_up(self) -> None:
+        """Load the models and walk into the grammar now rather than at the first question."""
+        self.hear(Utterance(np.zeros(SAMPLE_RATE, np.float32)), 0.0)
 
     # --- in ---
 

@@ -22,6 +22,7 @@ import soxr
 
 from assistant.exchange import SAMPLE_RATE
 from assistant.hearing.sources import HIGHEST_RATE, LOWEST_RATE, SoundError
+from assistant.speaking.playback import quiet_alsa, usual_backends
 
 BLOCK = 512
 """Samples of a block: 32 ms, what the voice activity model takes at once."""
@@ -91,14 +92,23 @@ class WavSource:
 
     def __init__(self, path: Path, real_speed: bool = False):
         self.path, self.real_speed = Path(path), real_speed
+        self._begun = time.monotonic()
         if not self.path.exists():
             raise SoundError(f"{path} does not exist: check the name")
         if self.path.is_dir():
             raise SoundError(f"{path} is a folder: name a WAV file")
 
     def blocks(self) -> Iterator[Block]:
-        paced = _paced(self._read()) if self.real_speed else self._read()
-        yield from paced
+        self._begun = time.monotonic()
+        for block in self._read():
+            wait = block.at - self.now()
+            if self.real_speed and wait > 0:
+                time.sleep(wait)
+            yield block
+
+    def now(self) -> float:
+        """Seconds since the first block; the clock of a mouth at real speed."""
+        return time.monotonic() - self._begun
 
     def _read(self) -> Iterator[Block]:
         try:
@@ -123,6 +133,11 @@ class PipeSource:
 
     def __init__(self, stream: BinaryIO, name: str = "the pipe"):
         self._stream, self._name = stream, name
+        self._begun = time.monotonic()
+
+    def now(self) -> float:
+        """Seconds since it was made; whoever writes the pipe is taken to write in time."""
+        return time.monotonic() - self._begun
 
     def blocks(self) -> Iterator[Block]:
         shape, rest = self._begin()
@@ -200,16 +215,6 @@ def _shape(body: bytes, name: str) -> _Shape:
     return _Shape(rate, channels, np.dtype(kind), scale)
 
 
-def _paced(blocks: Iterator[Block]) -> Iterator[Block]:
-    """The blocks no sooner than they would be heard."""
-    begun = time.monotonic()
-    for block in blocks:
-        wait = begun + block.at - time.monotonic()
-        if wait > 0:
-            time.sleep(wait)
-        yield block
-
-
 # --- the microphone ---------------------------------------------------------------------
 
 
@@ -251,7 +256,7 @@ class Microphone:
                 capture = self._open(self._device)
             except SoundError as trouble:
                 if not told:
-                    yield Lost(str(trouble), self._now())
+                    yield Lost(str(trouble), self.now())
                     told = True
                 self._sleep(RETRY_SECONDS)
                 continue
@@ -260,10 +265,11 @@ class Microphone:
                     told = False
                     yield block
             if not told:
-                yield Lost(WENT_AWAY, self._now())
+                yield Lost(WENT_AWAY, self.now())
                 told = True
 
-    def _now(self) -> float:
+    def now(self) -> float:
+        """Seconds since it was made; what blocks are stamped with."""
         return self._clock() - self._begun
 
     def _listen(self, capture: Capture) -> Iterator[Block]:
@@ -279,7 +285,7 @@ class Microphone:
             while len(rest) >= 2 * BLOCK:
                 samples = np.frombuffer(rest[: 2 * BLOCK], "<i2").astype(np.float32) * 2**-15
                 rest = rest[2 * BLOCK :]
-                yield Block(samples, self._now())
+                yield Block(samples, self.now())
 
 
 class _SystemCapture:
@@ -306,10 +312,10 @@ CAPTURE_MS = 32
 
 
 def _open_system_capture(name: str) -> Capture:
-    import miniaudio
-
-    from assistant.speaking.playback import quiet_alsa, usual_backends
-
+    try:
+        import miniaudio
+    except (ImportError, OSError):
+        raise SoundError("the sound library does not load: install clampcall again") from None
     quiet_alsa()
     try:
         wanted = None
@@ -337,16 +343,13 @@ def _open_system_capture(name: str) -> Capture:
     return _SystemCapture(device)
 
 
-def microphone_names() -> list[str]:
-    """Names of the capture devices that the system reports."""
+def microphone_report() -> tuple[bool, str]:
+    """Whether the system's microphone opens, and its name or what to do."""
     try:
-        import miniaudio
-    except (ImportError, OSError):
-        return []
-    from assistant.speaking.playback import quiet_alsa, usual_backends
+        _open_system_capture("").close()
+    except SoundError as trouble:
+        return False, str(trouble)
+    import miniaudio
 
-    quiet_alsa()
-    with contextlib.suppress(miniaudio.MiniaudioError):
-        found = miniaudio.Devices(usual_backends()).get_captures()
-        return [str(entry["name"]) for entry in found]
-    return []
+    names = [str(e["name"]) for e in miniaudio.Devices(usual_backends()).get_captures()]
+    return True, ", ".join(names) or "the system's default"

@@ -354,7 +354,8 @@ class Dialogue:
             grounds = self.routines[said.routine].grounds
             parts.append(grounds)
         if said.assumptions:
-            parts.append("Assumed: " + "; ".join(said.assumptions) + ".")
+            taken = "; ".join(line.rstrip(".") for line in said.assumptions)
+            parts.append(f"Assumed: {taken}.")
         return " ".join(part for part in parts if part) or "I have nothing more on that."
 
     def _kept(self, talk: Talk, thread: Thread, now: float) -> Talk:
