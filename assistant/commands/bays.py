@@ -3,8 +3,13 @@
 from __future__ import annotations
 
 import math
+import queue
 import re
+import sys
+import threading
+import time
 from collections.abc import Callable
+from pathlib import Path
 from typing import Annotated, Any
 
 import typer
@@ -14,6 +19,7 @@ from assistant.commands.shared import (
     JsonOption,
     Units,
     UnitsOption,
+    VoiceName,
     complain,
     open_shelf,
     plain,
@@ -171,7 +177,7 @@ def list_bays(
             for row in rows(shop, bay):
                 print_json(row)
             return
-        at, now = shop.read_clock()
+        at, _ = shop.read_clock()
         numbers = [bay] if bay is not None else sorted(shop.state.bays)
         told = [shop.status(n) for n in numbers if bay is not None or _stands(shop, n, at)]
     except Refusal as refusal:
@@ -191,7 +197,7 @@ def _stands(shop, number: int, at: float) -> bool:
 
 def rows(shop, bay: int | None = None) -> list[dict[str, Any]]:
     """The running jobs and timers as plain data, for --json: times in seconds, Celsius."""
-    at, now = shop.read_clock()
+    at, _ = shop.read_clock()
     found: list[dict[str, Any]] = []
     for job in shop.state.running:
         if bay is not None and job.bay != bay:
@@ -404,3 +410,161 @@ def quiet(
         hours = (read_clock_time(start), read_clock_time(end))
     shop = open_shop(units)
     done(lambda: shop.set_quiet_hours(hours), shop, as_json)
+
+
+# --- watch ------------------------------------------------------------------------------------
+
+POLL_SECONDS = 0.2
+"""How often the watch looks: an announcement is at most this late, and what it takes to say."""
+
+
+@app.command()
+def watch(
+    feed: Annotated[
+        Path | None,
+        typer.Option(help='Sensor readings, one a line ("2 61.5 F"): a file or a named pipe.'),
+    ] = None,
+    voice: Annotated[
+        VoiceName,
+        typer.Option(help="Who speaks; none: only the screen."),
+    ] = VoiceName.auto,
+    seconds: Annotated[
+        float | None, typer.Option("--for", help="End after so many seconds.", min=0)
+    ] = None,
+    as_json: JsonOption = False,
+    units: UnitsOption = Units.us,
+) -> None:
+    """Speak up when a clock needs hands. Enter: you have heard it; a number and Enter: that
+    bay only. Ctrl-C ends it; what falls due meanwhile is said late, at the next start."""
+    from assistant.shop.announcer import Announcer, SilentSpeaker, VoiceSpeaker
+
+    shop = open_shop(units)
+    if shop.journal.read_only:
+        raise BadInput(
+            f"{shop.journal.folder} may only be read: the watch could not write down what it said"
+        )
+    speaker: SilentSpeaker | VoiceSpeaker = SilentSpeaker()
+    if voice is not VoiceName.none:
+        from assistant.speaking.voices import choose_voice
+
+        speaker = VoiceSpeaker(choose_voice(voice.value), complain)
+    announcer = Announcer(shop, speaker, _teller(as_json))
+    watcher = _Watcher(shop, announcer, feed, units)
+    ends = None if seconds is None else time.monotonic() + seconds
+    try:
+        while ends is None or time.monotonic() < ends:
+            if not watcher.turn():
+                time.sleep(POLL_SECONDS)
+    except KeyboardInterrupt:
+        pass
+    finally:
+        announcer.close()
+
+
+def _teller(as_json: bool):
+    def tell(one, said, now) -> None:
+        if as_json:
+            print_json(
+                {
+                    "at": now.isoformat(timespec="milliseconds"),
+                    "key": one.key if one else None,
+                    "bay": (one.bay or None) if one else None,
+                    "priority": one.priority.name.lower() if one else "low",
+                    "sentence": said.written,
+                    "spoken": said.spoken,
+                }
+            )
+        else:
+            print(f"{now:%H:%M:%S}  {said.written}", flush=True)
+
+    return tell
+
+
+class _Watcher:
+    """The watch's loop: announcements, the feed, the keys of whoever stands before it."""
+
+    def __init__(self, shop, announcer, feed: Path | None, units: Units):
+        from assistant.shop.feed import Feed, FeedFile
+
+        self._shop = shop
+        self._announcer = announcer
+        self._file = None if feed is None else FeedFile(feed)
+        self._feed = Feed(units.value)
+        self._complained: dict[str, float] = {}
+        self._keys = _keys() if sys.stdin is not None and sys.stdin.isatty() else None
+        self._waits = False
+
+    def turn(self) -> bool:
+        """True while there is more to do at once."""
+        from assistant.exchange import Refusal
+
+        try:
+            self._take_keys()
+            self._take_readings()
+            more = self._announcer.step()
+        except Refusal as trouble:  # a full disk, a journal that is held: go on and try again
+            self._complain(str(trouble))
+            more = False
+        tell_notices(self._shop)
+        if not self._announcer.speaks and not self._waits:
+            complain("another watch of this shop speaks already; this one takes over when it ends")
+        self._waits = not self._announcer.speaks
+        return more
+
+    def _complain(self, line: str) -> None:
+        """The same line at most once a minute."""
+        now = time.monotonic()
+        if now - self._complained.get(line, -math.inf) >= 60:
+            self._complained[line] = now
+            complain(line)
+
+    def _take_keys(self) -> None:
+        while self._keys is not None and not self._keys.empty():
+            typed = self._keys.get().strip()
+            if typed and not typed.isdecimal():
+                complain("press Enter for all bays, or a bay's number and Enter")
+                continue
+            effect = self._shop.acknowledge(int(typed) if typed else None)
+            print(effect.said.written, flush=True)
+
+    def _take_readings(self) -> None:
+        if self._file is None or not self._announcer.speaks:
+            return
+        from assistant.shop.events import TemperatureRead
+        from assistant.shop.feed import BadLine, read_line
+
+        try:
+            lines = self._file.lines()
+        except OSError as trouble:
+            self._complain(f"{self._file.path}: {trouble.strerror or trouble}; looking again")
+            lines = []
+        at = self._shop.read_clock()[0]
+        for line in lines:
+            try:
+                found = read_line(line)
+            except BadLine as bad:
+                self._complain(f"{self._file.path.name}: {bad}")
+                continue
+            if found is None:
+                continue
+            verdict = self._feed.take(found, at, self._shop.state)
+            if verdict.keep:
+                self._shop.journal.append(
+                    TemperatureRead(bay=found.bay, celsius=found.celsius, source="feed")
+                )
+            if verdict.notice:
+                self._announcer.notice(verdict.notice)
+        for notice in self._feed.silent(at, self._shop.state):
+            self._announcer.notice(notice)
+
+
+def _keys() -> queue.Queue[str]:
+    """Lines typed at the terminal, read beside the loop."""
+    typed: queue.Queue[str] = queue.Queue()
+
+    def read() -> None:
+        for line in sys.stdin:
+            typed.put(line)
+
+    threading.Thread(target=read, daemon=True).start()
+    return typed

@@ -48,14 +48,16 @@ def check_bay(number: int) -> None:
         raise NotPossible(f"There is no bay {number}: bays are numbered 1 to {MOST_BAYS}.")
 
 
-def check_temperature(celsius: float) -> None:
-    """Raises NotPossible for what no thermometer on a panel shows."""
+def checked_temperature(celsius: float) -> float:
+    """Without float noise, so that 50 °F is 10 °C. Raises NotPossible for what no thermometer
+    on a panel shows."""
     if not COLDEST <= celsius <= HOTTEST:
         raise NotPossible(
             f"{celsius:.0f} °C ({celsius * 1.8 + 32:.0f} °F) is no temperature of a panel: "
             f"measure the metal again. Readings from {COLDEST:.0f} to {HOTTEST:.0f} °C are taken.",
             "That is no temperature of a panel. Measure the metal again.",
         )
+    return round(celsius, 9)
 
 
 def start(
@@ -70,7 +72,7 @@ def start(
     """A material went on. ago: seconds since. A running job of the same material is not
     silently replaced."""
     check_bay(bay)
-    check_temperature(celsius)
+    celsius = checked_temperature(celsius)
     check_ago(ago)
     material: Material = card.kind
     running = next((job for job in state.bay(bay).running if job.material == material), None)
@@ -114,7 +116,7 @@ def read_temperature(
 ) -> list[Payload]:
     """The metal in a bay has this temperature now."""
     check_bay(bay)
-    check_temperature(celsius)
+    celsius = checked_temperature(celsius)
     if not state.bay(bay).running:
         raise _nothing_runs(bay)
     return [kinds.TemperatureRead(bay=bay, celsius=celsius, source=source)]
@@ -172,10 +174,10 @@ def _not_yet(
     else:
         may = allowed(stage)
         why = Said(full_stop(f"{may} at {until.written}"), full_stop(f"{may} at {until.spoken}"))
-    hint = "If it has been done all the same, say it again with the word early."
+    hint = "If it has been done all the same, say it again with the word early"
     return NotPossible(
-        f"{name.written}: too soon, {why.written} {hint}",
-        f"{name.spoken}: too soon, {why.spoken} {hint}",
+        f"{name.written}: too soon, {why.written} {hint} (--early).",
+        f"{name.spoken}: too soon, {why.spoken} {hint}.",
         ("Put no load on a joint whose clamps came off early; look at it again.",)
         if stage == "clamp"
         else (),
@@ -335,7 +337,7 @@ def correct(
             corrected = job_started(bay, card, started.celsius, started.source, since)
         found.append(kinds.Corrected(bay=bay, target=job.id, started=corrected, source=source))
     if celsius is not None:
-        check_temperature(celsius)
+        celsius = checked_temperature(celsius)
         said = [reading for reading in job.readings if reading.source != "feed"]
         found.append(kinds.Corrected(bay=bay, target=said[-1].id, celsius=celsius, source=source))
     if not found:

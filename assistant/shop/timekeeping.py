@@ -10,6 +10,7 @@ the wall clock can. Daylight saving never enters: it changes what a clock shows,
 
 from __future__ import annotations
 
+import subprocess
 import sys
 import threading
 import time
@@ -68,6 +69,9 @@ def _uptime_ns() -> int:
 _lock = threading.Lock()
 _boot: list[str] = []
 
+NO_BOOT_ID = "program-"
+"""Begins the name where the system does not tell one start of the computer from another."""
+
 
 def _boot_id() -> str:
     """Names this start of the computer; where the system does not tell, this start of the
@@ -75,11 +79,26 @@ def _boot_id() -> str:
     with _lock:
         if not _boot:
             try:
-                name = Path("/proc/sys/kernel/random/boot_id").read_text(encoding="ascii").strip()
-            except (OSError, UnicodeDecodeError):
-                name = f"program-{uuid.uuid4()}"
-            _boot.append(name)
+                name = _systems_boot_id()
+            except (OSError, ValueError, subprocess.SubprocessError):
+                name = ""
+            _boot.append(name or f"{NO_BOOT_ID}{uuid.uuid4()}")
         return _boot[0]
+
+
+def _systems_boot_id() -> str:
+    if sys.platform.startswith("linux"):
+        return Path("/proc/sys/kernel/random/boot_id").read_text(encoding="ascii").strip()
+    if sys.platform == "darwin":
+        command = ["/usr/sbin/sysctl", "-n", "kern.bootsessionuuid"]
+        return subprocess.run(command, capture_output=True, text=True, timeout=5).stdout.strip()
+    if sys.platform == "win32":
+        import winreg
+
+        place = r"SYSTEM\CurrentControlSet\Control\Session Manager\Memory Management"
+        with winreg.OpenKey(winreg.HKEY_LOCAL_MACHINE, place + r"\PrefetchParameters") as key:
+            return f"start-{winreg.QueryValueEx(key, 'BootId')[0]}"
+    return ""
 
 
 Trouble = Literal["", "step", "restart", "unknown"]
@@ -109,6 +128,8 @@ def passed(before: ClockReading, after: ClockReading) -> Passed:
         if abs(step) > STEP_TOLERANCE + DRIFT * micros:
             return Passed(micros, "step", step)
         return Passed(micros)
+    if NO_BOOT_ID in (before.boot[: len(NO_BOOT_ID)], after.boot[: len(NO_BOOT_ID)]) and wall >= 0:
+        return Passed(wall)
     # a new start has run for its uptime at least
     least = after.uptime if before.boot != after.boot else 0
     if wall + STEP_TOLERANCE < least:
