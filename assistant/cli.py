@@ -17,7 +17,7 @@ from typing import Annotated, Any
 import typer
 
 from assistant import __version__
-from assistant.commands import bays, listen
+from assistant.commands import bays, listen, measure
 from assistant.commands.shared import (
     ANSWERED,
     BAD_INPUT,
@@ -51,6 +51,7 @@ products_app = typer.Typer(
 app.add_typer(products_app, name="products")
 app.add_typer(bays.app, name="bays")
 app.command()(listen.listen)
+app.command()(measure.measure)
 
 
 class Engine(StrEnum):
@@ -288,37 +289,6 @@ def checkup(
         for row in rows:
             print(f"{'works  ' if row.ok else 'MISSING'}  {row.name}: {row.note}")
     raise typer.Exit(ANSWERED if all(row.ok or not row.needed for row in rows) else BAD_INPUT)
-
-
-# --- measure ----------------------------------------------------------------------------
-
-
-@app.command()
-def measure(
-    folder: Annotated[
-        Path, typer.Argument(help="Folder with a manifest.json of spoken questions.")
-    ] = Path("audio_fixtures"),
-    snr: Annotated[
-        list[float] | None,
-        typer.Option(help="Also in pink noise at this ratio in dB; may be given more than once."),
-    ] = None,
-    rounds: Annotated[int, typer.Option(min=1, help="Noise seeds for each ratio.")] = 1,
-    seed: Annotated[int, typer.Option(help="First noise seed.")] = 0,
-    units: UnitsOption = Units.us,
-    as_json: JsonOption = False,
-) -> None:
-    """Measure accuracy and speed on spoken questions, beside free decoding in the same run."""
-    from assistant.measuring import ManifestError, measure_folder
-
-    try:
-        rows = measure_folder(open_bench(units), folder, [None, *(snr or [])], rounds, seed)
-        for row in rows:
-            if as_json:
-                print_json(row.as_dict())
-            else:
-                print(row.as_text(), flush=True)
-    except ManifestError as trouble:
-        raise BadInput(str(trouble)) from None
 
 
 def _version(wanted: bool) -> None:

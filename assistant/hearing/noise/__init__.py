@@ -14,6 +14,7 @@ once by FFT: this is for files, not for streams.
     spoiling    named conditions made of all of these
 """
 
+from assistant.hearing.noise import spoiling
 from assistant.hearing.noise.channels import band_limit, clip
 from assistant.hearing.noise.colours import brown, coloured_noise, pink, white, with_pink
 from assistant.hearing.noise.levels import (
@@ -42,6 +43,7 @@ __all__ = [
     "rms",
     "speech_level",
     "spoil",
+    "spoiling",
     "white",
     "with_pink",
 ]

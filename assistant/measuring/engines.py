@@ -1,0 +1,222 @@
+"""Recognisers to compare, each behind the small protocol of hearing.recogniser.
+
+The program's own is "bundled"; "vosk" listens with any Vosk model. Two peers show what the
+same sound gives without a search along the grammar and with an older recogniser: "free" is
+the bundled model's free text, then the nearest sentence of the grammar by rapidfuzz (the
+program's own reading of typed text); "pocketsphinx" is PocketSphinx with its English model,
+held to exactly the sentences of the same grammar.
+"""
+
+from __future__ import annotations
+
+import tempfile
+import time
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Protocol
+
+import numpy as np
+
+from assistant.exchange import SAMPLE_RATE, Heard, Utterance
+from assistant.hearing.recogniser import BundledRecogniser, Recogniser
+from assistant.hearing.search import free_decode
+from assistant.hearing.speech_model import ModelMissing, SpeechModel
+from assistant.measuring.fsg import NotFinite, word_graph
+from assistant.measuring.subjects import Subject
+from assistant.understanding import typed
+
+ENGINES = ("bundled", "free", "pocketsphinx", "vosk")
+DEFAULT_ENCODER = "bundled"
+
+
+class EngineError(ValueError):
+    """An engine that cannot be used; one line that says what to do."""
+
+
+@dataclass(frozen=True)
+class EngineOptions:
+    """What the engines of a run are made with.
+
+    encoder: name or path of the bundled model's encoder. model: folder of a Vosk model.
+    """
+
+    encoder: str = DEFAULT_ENCODER
+    model: Path | None = None
+    threads: int = 2
+
+
+class Engine(Protocol):
+    """One recogniser under test."""
+
+    name: str
+
+    def ready(self, subject: Subject) -> None:
+        """Load whatever hearing along this subject needs; not part of any time."""
+
+    def hear(self, utterance: Utterance, subject: Subject) -> tuple[Heard, float]:
+        """What it hears, and the seconds that took."""
+
+
+def open_speech_model(encoder: str, threads: int) -> SpeechModel:
+    """The bundled model, with the encoder of that name where it has a choice."""
+    if encoder == DEFAULT_ENCODER:
+        return SpeechModel(threads=threads)
+    try:
+        return SpeechModel(threads=threads, encoder=encoder)
+    except TypeError:
+        raise EngineError(f"there is no encoder but {DEFAULT_ENCODER!r}") from None
+
+
+def open_engines(names: list[str], options: EngineOptions) -> list[Engine]:
+    """The engines by name, in one process: those that share a model share it.
+
+    Raises EngineError for an unknown name, a missing package or a missing model.
+    """
+    unknown = [name for name in names if name not in ENGINES]
+    if unknown:
+        raise EngineError(f"no engine is called {unknown[0]!r}: choose of {', '.join(ENGINES)}")
+    model = None
+    if {"bundled", "free"} & set(names):
+        try:
+            model = open_speech_model(options.encoder, options.threads)
+            model.load()
+        except ModelMissing as trouble:
+            raise EngineError(str(trouble)) from None
+    made: dict[str, Engine] = {}
+    for name in names:
+        if name == "bundled":
+            made[name] = Plain(name, BundledRecogniser(model))
+        elif name == "free":
+            made[name] = FreeText(model)
+        elif name == "pocketsphinx":
+            made[name] = PocketSphinx()
+        else:
+            made[name] = _vosk(options.model)
+    return [made[name] for name in names]
+
+
+def _vosk(folder: Path | None) -> Engine:
+    from assistant.hearing.vosk_engine import VoskError, VoskRecogniser
+
+    if folder is None:
+        raise EngineError("--engine vosk needs --model and the folder of a Vosk model")
+    try:
+        return Plain("vosk", VoskRecogniser(folder))
+    except VoskError as trouble:
+        raise EngineError(str(trouble)) from None
+
+
+class Plain:
+    """A recogniser as it is."""
+
+    def __init__(self, name: str, recogniser: Recogniser):
+        self.name = name
+        self._recogniser = recogniser
+
+    def ready(self, subject: Subject) -> None:
+        silence = Utterance(np.zeros(SAMPLE_RATE, dtype=np.float32))
+        self._recogniser.hear(silence, subject.graph, subject.meaning, subject.prior)
+
+    def hear(self, utterance: Utterance, subject: Subject) -> tuple[Heard, float]:
+        started = time.perf_counter()
+        heard = self._recogniser.hear(utterance, subject.graph, subject.meaning, subject.prior)
+        return heard, time.perf_counter() - started
+
+
+class FreeText:
+    """Free decoding, then the nearest sentence of the grammar. Only the decoding is timed."""
+
+    name = "free"
+
+    def __init__(self, model: SpeechModel):
+        self._model = model
+
+    def ready(self, subject: Subject) -> None:
+        typed.understand("nothing", subject.typed_graph)
+
+    def hear(self, utterance: Utterance, subject: Subject) -> tuple[Heard, float]:
+        started = time.perf_counter()
+        text = free_decode(self._model, self._model.encode(utterance.samples))[0]
+        seconds = time.perf_counter() - started
+        return typed.understand(text, subject.typed_graph), seconds
+
+
+EXTRA_PRONUNCIATIONS: Mapping[str, str] = {
+    "dewpoint": "D UW P OY N T",
+    "kilopascals": "K IH L OW P AE S K AH L Z",
+    "kilopascal": "K IH L OW P AE S K AH L",
+}
+"""Words of the grammars that PocketSphinx's dictionary lacks, in its own phones."""
+
+
+class PocketSphinx:
+    """PocketSphinx with its English model, held to the grammar's sentences."""
+
+    name = "pocketsphinx"
+
+    def __init__(self) -> None:
+        try:
+            from pocketsphinx import get_model_path
+        except ImportError:
+            raise EngineError(
+                "PocketSphinx is not installed: install clampcall with its extra 'measure'"
+            ) from None
+        self._model = Path(get_model_path("en-us/en-us"))
+        dictionary = Path(get_model_path("en-us/cmudict-en-us.dict"))
+        lines = dictionary.read_text(encoding="utf-8").splitlines()
+        self._phones = {line.split(maxsplit=1)[0]: line.split(maxsplit=1)[1] for line in lines}
+        self._phones |= EXTRA_PRONUNCIATIONS
+        self._decoders: dict[int, Any] = {}
+
+    def ready(self, subject: Subject) -> None:
+        self._decoder(subject)
+
+    def hear(self, utterance: Utterance, subject: Subject) -> tuple[Heard, float]:
+        decoder = self._decoder(subject)
+        sound = np.clip(utterance.samples * 32767, -32768, 32767).astype(np.int16)
+        started = time.perf_counter()
+        decoder.start_utt()
+        decoder.process_raw(sound.tobytes(), full_utt=True)
+        decoder.end_utt()
+        found = decoder.hyp()
+        seconds = time.perf_counter() - started
+        text = found.hypstr if found is not None else ""
+        readings = subject.graph.readings(text) if text else []
+        best = readings[0] if readings else None
+        return Heard(best, free_text=text, alternatives=tuple(readings[1:])), seconds
+
+    def _decoder(self, subject: Subject) -> Any:
+        if id(subject) not in self._decoders:
+            self._decoders[id(subject)] = self._make(subject)
+        return self._decoders[id(subject)]
+
+    def _make(self, subject: Subject) -> Any:
+        from pocketsphinx import Decoder
+
+        try:
+            words = word_graph(subject.graph)
+        except NotFinite as trouble:
+            raise EngineError(f"PocketSphinx cannot be held to it: {trouble}") from None
+        lacking = sorted(word for word in words.words if word not in self._phones)
+        if lacking:
+            raise EngineError(
+                f"PocketSphinx's dictionary lacks {', '.join(lacking)}: say them in other words"
+            )
+        with tempfile.TemporaryDirectory() as folder:
+            dictionary, graph = Path(folder) / "words.dict", Path(folder) / "grammar.fsg"
+            # alternative pronunciations stand as "word(2)"
+            lines = [
+                f"{name} {phones}"
+                for name, phones in self._phones.items()
+                if name.partition("(")[0] in words.words
+            ]
+            dictionary.write_text("\n".join(lines) + "\n", encoding="utf-8")
+            graph.write_text(words.as_fsg(), encoding="utf-8")
+            return Decoder(
+                hmm=str(self._model),
+                dict=str(dictionary),
+                fsg=str(graph),
+                lm=None,
+                loglevel="FATAL",
+            )

@@ -1,0 +1,145 @@
+"""Rows as a table for the screen, as CSV and as a plot."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Sequence
+from dataclasses import fields
+from pathlib import Path
+
+from assistant.measuring.scores import Row, Trial, wilson
+
+HEADINGS = (
+    "engine",
+    "voices",
+    "family",
+    "condition",
+    "n",
+    "all slots right",
+    "sentence",
+    "routine",
+    "asked",
+    "turned away",
+    "wrong accepted",
+    "WER",
+    "s/s",
+    "x free",
+)
+
+
+class NoPlot(RuntimeError):
+    """The plot's library is not installed; one line."""
+
+
+def share(hits: int, count: int) -> str:
+    """A share and its 95 % interval: "96.2 (94.0-97.6)"."""
+    low, high = wilson(hits, count)
+    return f"{100 * hits / count:.1f} ({100 * low:.1f}-{100 * high:.1f})"
+
+
+def where(row: Row) -> str:
+    return row.condition if row.snr_db is None else f"{row.condition} {row.snr_db:g} dB"
+
+
+def cells(row: Row) -> tuple[str, ...]:
+    """One row of the table, as text; shares in percent."""
+    percent = [
+        f"{100 * part / row.count:.1f}"
+        for part in (row.sentence_right, row.routine_right, row.asked_back, row.turned_away)
+    ]
+    ratio = row.ratio_to_free
+    return (
+        row.engine,
+        row.group,
+        row.family,
+        where(row),
+        str(row.count),
+        share(row.slots_right, row.count),
+        *percent,
+        share(row.wrong_accepted, row.count),
+        f"{100 * row.word_error_rate:.1f}",
+        f"{row.share_of_sound:.3f}",
+        "" if ratio is None or row.engine == "free" else f"{ratio:.2f}",
+    )
+
+
+def as_table(rows: Sequence[Row]) -> str:
+    """Plain text, columns aligned; memory and start-up below, once for each engine."""
+    lines = [HEADINGS, *(cells(row) for row in rows)]
+    widths = [max(len(line[column]) for line in lines) for column in range(len(HEADINGS))]
+    text = [
+        "  ".join(cell.ljust(width) for cell, width in zip(line, widths, strict=True)).rstrip()
+        for line in lines
+    ]
+    for engine in dict.fromkeys(row.engine for row in rows):
+        row = next(row for row in rows if row.engine == engine)
+        if row.peak_megabytes:
+            text.append(
+                f"{engine}: peak memory {row.peak_megabytes:.0f} MB, ready to hear "
+                f"{row.ready_seconds:.1f} s after its process was started"
+            )
+    return "\n".join(text)
+
+
+def write_csv(path: Path, rows: Sequence[Row]) -> None:
+    """One line for each row, shares and intervals as numbers from 0 to 1."""
+    records = [row.as_dict() for row in rows]
+    with path.open("w", newline="", encoding="utf-8") as file:
+        writer = csv.DictWriter(file, fieldnames=list(records[0]))
+        writer.writeheader()
+        writer.writerows(records)
+
+
+def write_details(path: Path, found: Sequence[Trial]) -> None:
+    """One line for each trial: what was said, what was heard, what became of it."""
+    with path.open("w", newline="", encoding="utf-8") as file:
+        writer = csv.DictWriter(file, fieldnames=[field.name for field in fields(Trial)])
+        writer.writeheader()
+        writer.writerows(trial.as_dict() for trial in found)
+
+
+def write_plot(path: Path, rows: Sequence[Row]) -> None:
+    """All slots right over the ratio, a panel for each condition, a line for each engine.
+
+    Needs matplotlib (extra "measure"); raises NoPlot without it.
+    """
+    try:
+        from matplotlib.backends.backend_agg import FigureCanvasAgg
+        from matplotlib.figure import Figure
+    except ImportError:
+        raise NoPlot(
+            "the plot needs matplotlib: install clampcall with its extra 'measure'"
+        ) from None
+    conditions = list(dict.fromkeys(row.condition for row in rows))
+    figure = Figure(figsize=(3.6 * len(conditions), 3.8), layout="constrained")
+    FigureCanvasAgg(figure)
+    panels = figure.subplots(1, len(conditions), squeeze=False, sharey=True)[0]
+    for panel, condition in zip(panels, conditions, strict=True):
+        here = [row for row in rows if row.condition == condition]
+        for key in dict.fromkeys((row.engine, row.group) for row in here):
+            line = [row for row in here if (row.engine, row.group) == key]
+            line.sort(key=lambda row: -1e9 if row.snr_db is None else row.snr_db)
+            places = [0.0 if row.snr_db is None else row.snr_db for row in line]
+            middle = [100 * row.slots_right / row.count for row in line]
+            ends = [wilson(row.slots_right, row.count) for row in line]
+            panel.errorbar(
+                places,
+                middle,
+                yerr=[
+                    [at - 100 * low for at, (low, _) in zip(middle, ends, strict=True)],
+                    [100 * high - at for at, (_, high) in zip(middle, ends, strict=True)],
+                ],
+                marker="o",
+                capsize=3,
+                label=", ".join(key),
+            )
+        panel.set_title(condition)
+        if any(row.snr_db is not None for row in here):
+            panel.set_xlabel("speech over noise, dB")
+        else:
+            panel.set_xticks([])
+        panel.set_ylim(0, 101)
+        panel.grid(alpha=0.3)
+    panels[0].set_ylabel("all slots right, %")
+    panels[-1].legend(fontsize="small")
+    figure.savefig(path, dpi=150)

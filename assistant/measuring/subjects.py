@@ -1,0 +1,134 @@
+"""What is heard along: a grammar, what its sentences mean, and when a hearing is accepted."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Mapping
+from functools import cached_property
+from pathlib import Path
+from typing import Any, Protocol
+
+from assistant.bench import Bench, grammar_folder
+from assistant.exchange import Heard, Reading
+from assistant.hearing import jsgf
+from assistant.hearing.graph import Graph
+from assistant.hearing.recogniser import no_prior
+from assistant.measuring.manifest import ManifestError, expected_meaning, stated_reading
+from assistant.understanding.requests import Limits, said_in_figures
+
+ACCEPTED, ASKED_BACK, TURNED_AWAY = "accepted", "asked back", "turned away"
+
+
+class Subject(Protocol):
+    """A grammar under test."""
+
+    @property
+    def graph(self) -> Graph:
+        """What the ear searches."""
+
+    @property
+    def typed_graph(self) -> Graph:
+        """The same for typed text."""
+
+    def meaning(self, reading: Reading) -> Hashable:
+        """Equal for readings that ask the same."""
+
+    def prior(self, reading: Reading) -> float:
+        """See hearing.recogniser.Prior."""
+
+    def expected(self, entry: Mapping[str, Any]) -> Hashable:
+        """The meaning of a recording."""
+
+    def family(self, entry: Mapping[str, Any]) -> str:
+        """The family of questions it belongs to."""
+
+    def verdict(self, heard: Heard) -> str:
+        """ACCEPTED, ASKED_BACK or TURNED_AWAY."""
+
+
+class Trade:
+    """This program's own questions, through the whole exchange."""
+
+    def __init__(self, bench: Bench):
+        self._bench = bench
+        self.meaning = bench.interpreter.meaning
+        self.prior = bench.interpreter.prior
+
+    @property
+    def graph(self) -> Graph:
+        return self._bench.graph
+
+    @property
+    def typed_graph(self) -> Graph:
+        return self._bench.typed_graph
+
+    def expected(self, entry: Mapping[str, Any]) -> Hashable:
+        try:
+            return expected_meaning(self._bench, entry)
+        except KeyError as unknown:
+            raise ManifestError(
+                f"{entry['file']}: this program has no routine or slot {unknown}"
+            ) from None
+
+    def family(self, entry: Mapping[str, Any]) -> str:
+        return self._bench.routines[entry.get("routine") or entry["rule"]].grammar
+
+    def verdict(self, heard: Heard) -> str:
+        outcome = self._bench.exchange(heard)
+        if outcome.not_for_me is not None:
+            return TURNED_AWAY
+        return ASKED_BACK if outcome.clarify is not None else ACCEPTED
+
+
+class Domain:
+    """Any JSGF file, by the recogniser alone."""
+
+    def __init__(self, path: Path, limits: Limits | None = None):
+        self._name = path.stem
+        self._limits = limits or Limits()
+        try:
+            fetch = jsgf.folder_fetcher(path.parent, grammar_folder())
+            self._rules = jsgf.link([jsgf.read_file(path)], fetch)
+        except jsgf.GrammarError as trouble:
+            raise ManifestError(str(trouble)) from None
+
+    @cached_property
+    def graph(self) -> Graph:
+        return Graph(self._rules)
+
+    @cached_property
+    def typed_graph(self) -> Graph:
+        return Graph(self._rules, typed=True)
+
+    def meaning(self, reading: Reading) -> Hashable:
+        return said_in_figures(reading)
+
+    def prior(self, reading: Reading) -> float:
+        return no_prior(reading)
+
+    def expected(self, entry: Mapping[str, Any]) -> Hashable:
+        return said_in_figures(stated_reading(entry))
+
+    def family(self, entry: Mapping[str, Any]) -> str:
+        return self._name
+
+    def verdict(self, heard: Heard) -> str:
+        if heard.best is None or self._limits.is_strange(heard):
+            return TURNED_AWAY
+        doubtful = not heard.typed and heard.margin < self._limits.doubt
+        return ASKED_BACK if doubtful else ACCEPTED
+
+
+class Subjects:
+    """The subject of each entry, made when it is first asked for."""
+
+    def __init__(self, folder: Path, units: str = "us"):
+        self._folder = folder
+        self._units = units
+        self._made: dict[str | None, Subject] = {}
+
+    def of(self, entry: Mapping[str, Any]) -> Subject:
+        name = entry.get("grammar")
+        if name not in self._made:
+            trade = name is None
+            self._made[name] = Trade(Bench(self._units)) if trade else Domain(self._folder / name)
+        return self._made[name]
