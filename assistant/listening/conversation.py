@@ -28,6 +28,7 @@ from assistant.exchange import (
 )
 from assistant.hearing import jsgf
 from assistant.hearing.graph import Graph
+from assistant.speaking.wording import spoken_number
 from assistant.understanding import dialogue, follow_ups, typed
 from assistant.understanding.dialogue import Act, Ask, Dialogue, Ignore, Move, Say, Talk
 
@@ -113,12 +114,21 @@ class Conversation:
     def typed_questions(self) -> Graph:
         return Graph(addressed(self.bench.rules), typed=True)
 
-    def turn_graph(self, now: float, typed_text: bool = False) -> Graph:
-        """What else may be said next; kept for the next time it is the same."""
-        key = (self.dialogue.rules_key(self.talk, now), typed_text)
+    def turn_graphs(self, now: float, typed_text: bool = False) -> tuple[Graph, ...]:
+        """What else may be said next: in the present bay, with its address or without, and in
+        every other bay whose conversation is still going on, with its address."""
+        present = self.talk.bay
+        others = [bay for bay in self.dialogue.open_bays(self.talk, now) if bay != present]
+        return tuple(self._turn_graph(bay, now, typed_text) for bay in (present, *others))
+
+    def _turn_graph(self, bay: str | None, now: float, typed_text: bool) -> Graph:
+        present = bay == self.talk.bay
+        key = (self.dialogue.rules_key(self.talk, now, bay), bay, present, typed_text)
         graph = self._graphs.get(key)
         if graph is None:
-            rules = addressed(self.dialogue.rules(self.talk, now))
+            rules = self.dialogue.rules(self.talk, now, bay)
+            if bay is not None:
+                rules = addressed(rules, bay, needed=not present)
             graph = self._graphs[key] = Graph(rules, typed=typed_text)
             if len(self._graphs) > GRAPHS_KEPT:
                 self._graphs.popitem(last=False)
@@ -139,20 +149,20 @@ class Conversation:
         """Sound to readings, along the questions and what else may be said next."""
         return self.bench.recogniser.hear(
             utterance,
-            (self.questions, self.turn_graph(now)),
+            (self.questions, *self.turn_graphs(now)),
             self.dialogue.meaning(self.talk, now),
             self.dialogue.prior(self.talk, now),
         )
 
     def read(self, text: str, now: float) -> Heard:
         """Typed text to a reading: the exact ones first, then what is nearest."""
-        turn = typed.understand(text, self.turn_graph(now, typed_text=True))
-        if turn.best is not None and turn.confidence == 1.0:
-            return turn
-        question = typed.understand(text, self.typed_questions)
-        if question.best is None or turn.confidence > question.confidence:
-            return turn if turn.best is not None else question
-        return question
+        found = []
+        for graph in (*self.turn_graphs(now, typed_text=True), self.typed_questions):
+            heard = typed.understand(text, graph)
+            if heard.best is not None and heard.confidence == 1.0:
+                return heard
+            found.append(heard)
+        return max(found, key=lambda heard: (heard.best is not None, heard.confidence))
 
     # --- through ---
 
@@ -236,16 +246,19 @@ class InUnits:
 ADDRESS_RULE = "address.bay"
 
 
-def addressed(rules: jsgf.RuleSet) -> jsgf.RuleSet:
-    """The same sentences, each with or without "bay two" before it."""
-    address = jsgf.Sequence(
-        (
-            jsgf.Token("bay"),
-            jsgf.Tagged(jsgf.Ref(follow_ups.BARE_COUNT), (dialogue.ADDRESS_TAG,)),
-        )
-    )
+def addressed(rules: jsgf.RuleSet, bay: str | None = None, needed: bool = False) -> jsgf.RuleSet:
+    """The same sentences with "bay two" before them, if ``needed``; otherwise it may be left
+    out. bay: only that bay's number, in figures."""
+    if bay is None:
+        number: jsgf.Expansion = jsgf.Ref(follow_ups.BARE_COUNT)
+    else:
+        words = spoken_number(int(bay)).replace("-", " ").split()
+        number = jsgf.Sequence(tuple(jsgf.Token(word) for word in words))
+    tagged = jsgf.Tagged(number, (dialogue.ADDRESS_TAG,))
+    before = jsgf.Ref(ADDRESS_RULE)
     wrapped = {
-        root: jsgf.Sequence((jsgf.Maybe(jsgf.Ref(ADDRESS_RULE)), rules.rules[root]))
+        root: jsgf.Sequence((before if needed else jsgf.Maybe(before), rules.rules[root]))
         for root in rules.roots
     }
+    address = jsgf.Sequence((jsgf.Token("bay"), tagged))
     return jsgf.RuleSet({**rules.rules, **wrapped, ADDRESS_RULE: address}, rules.roots)

@@ -90,12 +90,14 @@ Pending = Missing | Which | Sure
 class Thread:
     """The conversation of one bay.
 
-    last: the question answered last, whole. units: the unit system it was answered in if
+    last: the question answered last, whole. said: what was said about it; again: what was
+    said last of all, for "say that again". units: the unit system it was answered in if
     not the shop's. at: seconds on the caller's clock of the last exchange.
     """
 
     last: Reading | None = None
     said: Said | None = None
+    again: Say | None = None
     pending: Pending | None = None
     units: str | None = None
     at: float = float("-inf")
@@ -180,17 +182,23 @@ class Dialogue:
         """Whether the present bay's conversation is still going on."""
         return self.thread(talk, now) is not EMPTY
 
+    def open_bays(self, talk: Talk, now: float) -> tuple[str | None, ...]:
+        """The bays whose conversations are still going on."""
+        return tuple(
+            bay for bay, thread in talk.threads.items() if now - thread.at <= self.context_seconds
+        )
+
     # --- what may be said next ---
 
-    def rules(self, talk: Talk, now: float) -> RuleSet:
-        """The grammar of the next turn, besides the routines' questions."""
-        thread = self.thread(talk, now)
+    def rules(self, talk: Talk, now: float, bay: str | None = None) -> RuleSet:
+        """The grammar of the next turn in a bay (the present one), besides the questions."""
+        thread = self.thread(talk, now, bay)
         names, change, reply = self._next(thread)
         return follow_ups.turn(self.ruleset, names, change, reply)
 
-    def rules_key(self, talk: Talk, now: float) -> Hashable:
+    def rules_key(self, talk: Talk, now: float, bay: str | None = None) -> Hashable:
         """Equal where ``rules`` would be equal, so that a graph can be kept."""
-        thread = self.thread(talk, now)
+        thread = self.thread(talk, now, bay)
         last = thread.last.rule if thread.last else None
         match thread.pending:
             case Missing(reading, slot):
@@ -199,12 +207,12 @@ class Dialogue:
                 return last, asking_back.replies(asking_back.options(*options))
             case Sure():
                 return last, True
-        return last, thread.said is not None
+        return last, thread.again is not None
 
     def _next(self, thread: Thread) -> tuple[list[str], Expansion | None, Expansion | None]:
         names = ["what_to_ask", "undo"]
         change = reply = None
-        if thread.said:
+        if thread.again:
             names += PASSING
         if thread.last:
             change = follow_ups.change(self.ruleset, self.routines[thread.last.rule])
@@ -317,18 +325,18 @@ class Dialogue:
         return not heard.typed and heard.margin < self.interpreter.limits.doubt
 
     def _command(self, talk: Talk, thread: Thread, rule: str, now: float) -> tuple[Talk, Move]:
-        said = thread.said
+        said, again = thread.said, thread.again
         match rule:
-            case "say_again" if said:
-                return self._kept(talk, thread, now), Say(said.sentence, said.spoken)
-            case "slower" if said:
+            case "say_again" if again:
+                return self._kept(talk, thread, now), again
+            case "slower" if again:
                 talk = replace(talk, pace=max(SLOWEST, talk.pace * SLOWER_STEP))
-                return self._kept(talk, thread, now), Say(said.sentence, said.spoken)
-            case "louder" | "quieter" if said:
+                return self._kept(talk, thread, now), again
+            case ("louder" | "quieter") if again:
                 step = LOUDNESS_STEP_DB if rule == "louder" else -LOUDNESS_STEP_DB
                 loudness = min(LOUDEST_DB, max(QUIETEST_DB, talk.loudness_db + step))
                 talk = replace(talk, loudness_db=loudness)
-                return self._kept(talk, thread, now), Say(said.sentence, said.spoken)
+                return self._kept(talk, thread, now), again
             case "stop":
                 return talk, Act("stop")
             case "cancel":
@@ -336,17 +344,23 @@ class Dialogue:
             case "undo":
                 return talk, Act("undo")
             case "what_heard" if said:
-                return self._kept(talk, thread, now), _say(f"I heard: {said.heard}.")
+                return self._saying(talk, thread, now, f"I heard: {said.heard}.")
             case "how_known" if said:
-                return self._kept(talk, thread, now), _say(self._grounds(said))
+                return self._saying(talk, thread, now, self._grounds(said))
             case "what_to_ask":
-                return talk, _say("You can ask, for example: " + "; ".join(self.examples) + ".")
+                examples = "; ".join(self.examples)
+                return self._saying(talk, thread, now, f"You can ask, for example: {examples}.")
             case "no" if thread.pending:
-                talk = self._kept(talk, replace(thread, pending=None), now)
-                return talk, _say("Say the whole question again, please.")
+                ended = replace(thread, pending=None)
+                return self._saying(talk, ended, now, "Say the whole question again, please.")
             case "yes" if isinstance(thread.pending, Which):
-                return talk, _say(asking_back.which(*thread.pending.options).spoken)
+                question = asking_back.which(*thread.pending.options).spoken
+                return self._saying(talk, thread, now, question)
         return talk, Ignore("nothing to do that with")
+
+    def _saying(self, talk: Talk, thread: Thread, now: float, text: str) -> tuple[Talk, Say]:
+        said = Say(text, text)
+        return self._kept(talk, replace(thread, again=said), now), said
 
     def _grounds(self, said: Said) -> str:
         parts = [f"{said.basis[:1].upper()}{said.basis[1:]}." if said.basis else ""]
@@ -395,7 +409,8 @@ class Dialogue:
                 thread = replace(thread, said=said, pending=pending, units=asked.units)
             case NotForMe():
                 return talk
-        return self._kept(talk, thread, now)
+        again = Say(thread.said.sentence, thread.said.spoken)
+        return self._kept(talk, replace(thread, again=again), now)
 
     def gives_up(self, talk: Talk, now: float) -> bool:
         """Whether the doubt in hand has been asked back often enough."""
@@ -405,9 +420,8 @@ class Dialogue:
     def drop(self, talk: Talk, now: float) -> tuple[Talk, Say]:
         """Give up the doubt in hand: nothing is answered."""
         thread = replace(self.thread(talk, now), pending=None)
-        return self._kept(talk, thread, now), _say(
-            "I could not tell. Say the whole question again, please."
-        )
+        text = "I could not tell. Say the whole question again, please."
+        return self._saying(talk, thread, now, text)
 
 
 def _pending(ended: Clarify, best: Reading, before: Pending | None) -> Pending:
@@ -449,6 +463,3 @@ def _bay_key(words: str) -> str:
     except NotAQuantity:
         return words
 
-
-def _say(text: str) -> Say:
-    return Say(text, text)
