@@ -30,6 +30,8 @@ from assistant.hearing.speech_model import SpeechModel
 from assistant.products.card import KINDS
 from assistant.products.shelf import Shelf, load_shelf
 from assistant.routines.catalogue import ROUTINES
+from assistant.shop.journal import Journal
+from assistant.shop.shop import Shop
 from assistant.understanding import typed
 from assistant.understanding.quantities import NotAQuantity
 from assistant.understanding.requests import Interpreter
@@ -113,6 +115,14 @@ class Bench:
 
     def products(self, kind: str) -> tuple[Any, ...]:
         return self.shelf.of_kind(kind)
+
+    @cached_property
+    def shop(self) -> Shop:
+        """The bays. Opened when first asked for: a plain question never touches the disk.
+
+        Raises JournalTrouble, a Refusal.
+        """
+        return Shop(Journal(), self._units, "voice")
 
     # --- parts ---
 

@@ -84,6 +84,10 @@ class Workplace(Protocol):
     def products(self, kind: str) -> tuple[Any, ...]:
         """All cards of that kind."""
 
+    @property
+    def shop(self) -> Any:
+        """The bays and their journal (shop.shop.Shop); opened when first asked for."""
+
 
 @dataclass(frozen=True)
 class Routine:
@@ -96,6 +100,8 @@ class Routine:
     answer: slots (missing optional ones absent) and surroundings -> Answer;
         raises exchange.Refusal when no number may be given.
     grounds: what is said to "how do you know": formula, source and limits in plain words.
+    changes_clock: it starts, moves or ends a clock of a bay, so a hearing must be clearer
+        than for a question before it is acted on.
     """
 
     name: str
@@ -105,6 +111,7 @@ class Routine:
     examples: tuple[str, ...]
     answer: Callable[[Mapping[str, Any], Workplace], Answer]
     grounds: str = ""
+    changes_clock: bool = False
 
     def slot(self, name: str) -> Slot:
         for slot in self.slots:

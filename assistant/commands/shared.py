@@ -68,6 +68,8 @@ def exit_code(outcome) -> int:
         return ASKS_BACK
     if outcome.not_for_me:
         return NOT_UNDERSTOOD
+    if outcome.refusal and outcome.refusal.failed:
+        return BAD_INPUT
     return ANSWERED
 
 

@@ -29,12 +29,20 @@ class Limits:
     """When a hearing is good enough. Set by measurement; see DEVELOPERS.md.
 
     doubt: a margin below this between two readings that differ is asked back.
+    doubt_of_change: the same for a reading that would change a clock: a question heard wrong
+        is asked again, a clock started wrong is believed.
     strange: a free decoding better than the best reading by more than this is speech
         that is not for the program.
     """
 
     doubt: float = 1.0
+    doubt_of_change: float = 2.0
     strange: float = 25.0
+
+    def is_doubtful(self, heard: Heard, routine: Routine) -> bool:
+        """Whether the leading reading is too near to another to be acted on."""
+        limit = self.doubt_of_change if routine.changes_clock else self.doubt
+        return not heard.typed and heard.margin < limit
 
     def is_strange(self, heard: Heard) -> bool:
         return not heard.typed and heard.free_margin > self.strange
@@ -65,7 +73,7 @@ class Interpreter:
         if self.limits.is_strange(heard):
             return NotForMe("that did not sound like a question for me", heard)
         routine = self.routines[heard.best.rule]
-        if not heard.typed and heard.margin < self.limits.doubt:
+        if self.limits.is_doubtful(heard, routine):
             rival = self._rival(heard)
             if rival is not None:
                 return self._ask_which(heard, rival)
