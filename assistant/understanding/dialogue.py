@@ -306,14 +306,13 @@ class Dialogue:
         if plain.rule == "same_in_bay":
             bay = _bay_key(dict(plain.tags)["bay"])
             whole = self._in_bay(whole, dict(plain.tags)["bay"])
-        others = []
-        for other in heard.alternatives:
-            completed = self.complete(talk, other, now)
-            if completed is not None:
-                others.append(completed)
-        # a rival that is no question ("stop") cannot be asked about: the doubt stays in the
-        # margin, and the program makes sure of the one reading
-        return Ask(replace(heard, best=whole, alternatives=tuple(others)), units, bay)
+        rivals = [self.complete(talk, other, now) for other in heard.alternatives]
+        others = tuple(rival for rival in rivals if rival is not None)
+        if rivals and rivals[0] is None:
+            # a rival that is no question ("stop") cannot be asked about: the doubt stays in
+            # the margin, and the program makes sure of the one reading
+            others = ()
+        return Ask(replace(heard, best=whole, alternatives=others), units, bay)
 
     def _in_bay(self, reading: Reading, bay_words: str) -> Reading:
         routine = self.routines[reading.rule]

@@ -151,6 +151,17 @@ class Interpreter:
         )
 
     @staticmethod
+    def _make_sure(heard: Heard) -> Clarify:
+        question = asking_back.sure(heard.best)
+        return Clarify(
+            question.written,
+            question.spoken,
+            heard,
+            routine=heard.best.rule,
+            options=(heard.best,),
+        )
+
+    @staticmethod
     def _check_range(slot: Slot, value: Any) -> None:
         for single in value if slot.many else (value,):
             if slot.low is not None and single < slot.low:
