@@ -81,6 +81,7 @@ class Sure:
     """It was asked whether this reading was meant; yes or no."""
 
     reading: Reading
+    asked: int = 1
 
 
 Pending = Missing | Which | Sure
@@ -206,7 +207,7 @@ class Dialogue:
             case Which(options, _):
                 return last, asking_back.replies(asking_back.options(*options))
             case Sure():
-                return last, True
+                return last, "sure"
         return last, thread.again is not None
 
     def _next(self, thread: Thread) -> tuple[list[str], Expansion | None, Expansion | None]:
@@ -248,7 +249,7 @@ class Dialogue:
                 return _changed(begun, reading)
             case "reply", Which(options, _):
                 return replace(options[int(dict(reading.tags)[CHOICE_TAG])], score=reading.score)
-            case "yes", Sure(meant):
+            case "yes", Sure(meant, _):
                 return replace(meant, score=reading.score)
             case (("other_units" | "same_in_bay"), _) if thread.last:
                 return replace(thread.last, score=reading.score)
@@ -331,7 +332,7 @@ class Dialogue:
             case "slower" if again:
                 talk = replace(talk, pace=max(SLOWEST, talk.pace * SLOWER_STEP))
                 return self._kept(talk, thread, now), again
-            case ("louder" | "quieter") if again:
+            case "louder" | "quieter" if again:
                 step = LOUDNESS_STEP_DB if rule == "louder" else -LOUDNESS_STEP_DB
                 loudness = min(LOUDEST_DB, max(QUIETEST_DB, talk.loudness_db + step))
                 talk = replace(talk, loudness_db=loudness)
@@ -414,7 +415,7 @@ class Dialogue:
     def gives_up(self, talk: Talk, now: float) -> bool:
         """Whether the doubt in hand has been asked back often enough."""
         pending = self.thread(talk, now).pending
-        return isinstance(pending, Which) and pending.asked > MOST_ASKED
+        return isinstance(pending, Which | Sure) and pending.asked > MOST_ASKED
 
     def drop(self, talk: Talk, now: float) -> tuple[Talk, Say]:
         """Give up the doubt in hand: nothing is answered."""
@@ -426,11 +427,20 @@ class Dialogue:
 def _pending(ended: Clarify, best: Reading, before: Pending | None) -> Pending:
     if ended.missing:
         return Missing(best, ended.missing)
+    asked = before.asked + 1 if _about(before) == set(_plain(ended.options)) else 1
     if len(ended.options) == 1:
-        return Sure(ended.options[0])
-    same = isinstance(before, Which) and set(_plain(before.options)) == set(_plain(ended.options))
-    asked = before.asked + 1 if same else 1
+        return Sure(ended.options[0], asked)
     return Which((ended.options[0], ended.options[1]), asked)
+
+
+def _about(pending: Pending | None) -> set[Hashable]:
+    """The readings that a doubt is about."""
+    match pending:
+        case Which(options, _):
+            return set(_plain(options))
+        case Sure(reading, _):
+            return set(_plain((reading,)))
+    return set()
 
 
 def _plain(readings: tuple[Reading, ...]) -> list[Hashable]:
@@ -461,4 +471,3 @@ def _bay_key(words: str) -> str:
         return str(int(quantities.number(words.lower().split())))
     except NotAQuantity:
         return words
-

@@ -32,12 +32,18 @@ class Limits:
     doubt_of_change: the same for a reading that would change a clock: a question heard wrong
         is asked again, a clock started wrong is believed.
     strange: a free decoding better than the best reading by more than this is speech
-        that is not for the program.
+        that is not for the program. unsure_of_change: by more than this, a reading that would
+        change a clock is confirmed first.
     """
 
     doubt: float = 1.0
     doubt_of_change: float = 2.0
     strange: float = 25.0
+    unsure_of_change: float = 10.0
+
+    def is_unsure(self, heard: Heard) -> bool:
+        """Whether something that changes a clock must be confirmed before it is done."""
+        return not heard.typed and heard.free_margin > self.unsure_of_change
 
     def is_doubtful(self, heard: Heard, routine: Routine) -> bool:
         """Whether the leading reading is too near to another to be acted on."""
@@ -77,6 +83,10 @@ class Interpreter:
             rival = self._rival(heard)
             if rival is not None:
                 return self._ask_which(heard, rival)
+            if not heard.alternatives:  # the rival is no question: it cannot be asked about
+                return self._make_sure(heard)
+        if routine.changes_clock and self.limits.is_unsure(heard):
+            return self._make_sure(heard)
         slots = self.slots(heard.best)
         for slot in routine.slots:
             if slot.required and slot.name not in slots:
