@@ -110,6 +110,7 @@ _UNIT_WORDS = {
     for table in (SPELLINGS, TYPED_ABBREVIATIONS)
     for word, forms in table.items()
     for form in forms
+    if not word.endswith(("tre", "tres"))  # "millimeters" stays as the grammar has it
     if word.endswith("s") or word in ("degrees", "square", "cubic", "fluid", "diameter", "and")
 }
 _AFTER_NUMBER_ONLY = {"in", "m", "l", "g", "s", "h", "c", "f", "min", "'", '"'}

@@ -1,0 +1,191 @@
+"""Figures in a trainee's words, and whether they are what the card asks for."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from assistant.rehearsal.card import Figure, Step
+from assistant.rehearsal.words import Piece
+from assistant.trade.rounding import STEP_TOLERANCE
+from assistant.understanding import quantities
+from assistant.understanding.quantities import NUMBER_WORDS, UNIT_WORDS, NotAQuantity
+from assistant.units import Q, Quantity
+
+Value = Quantity | int
+
+LONGEST = 10
+"""Words of one figure: "two hundred and twenty five degrees fahrenheit" has seven."""
+
+UNIT_KINDS = ("duration", "length", "volume")
+_SCALE_WORDS = frozenset("degrees degree fahrenheit celsius centigrade f c".split())
+_FIRST = NUMBER_WORDS - {"and", "third", "thirds", "fourth", "fifth", "second", "point o"}
+_VAGUE = frozenset({"few", "couple", "several", "some", "first", "last", "wait", "hold"})
+"""Before a unit they make no figure: "the first inches", "wait a minute"."""
+
+Ask = Callable[[str], Mapping[str, Any]]
+"""A question to the bench in words -> the figures of its answer; empty when there is none."""
+
+
+@dataclass(frozen=True)
+class Said:
+    """One figure as it was said. kind "bare": a number without a unit."""
+
+    kind: str
+    value: Quantity | float
+    words: str
+
+
+@dataclass(frozen=True)
+class Wrong:
+    """A figure outside what the card asks for. limit: the nearest value that would do."""
+
+    step: str
+    figure: Figure
+    said: Value
+    words: str
+    limit: Value
+    side: str
+
+
+def figures_in(words: Sequence[str]) -> Iterator[Said]:
+    """Every figure of the words, longest first at each place, left to right.
+
+    "three inches" is a length, "seventy degrees" a temperature, "two" before "coats" bare.
+    """
+    at = 0
+    while at < len(words):
+        said, used = _figure_at(words, at)
+        if said is not None:
+            yield said
+        at += max(used, 1)
+
+
+def _figure_at(words: Sequence[str], at: int) -> tuple[Said | None, int]:
+    if words[at] not in _FIRST or (at and words[at - 1] in _VAGUE):
+        return None, 1
+    for end in range(min(len(words), at + LONGEST), at, -1):
+        phrase = " ".join(words[at:end])
+        last = words[end - 1]
+        if last in _SCALE_WORDS:
+            try:
+                return Said("temperature", quantities.temperature(phrase, "degF"), phrase), end - at
+            except (NotAQuantity, ValueError):
+                continue
+        if not set(words[at:end]) & UNIT_WORDS:
+            continue
+        for kind in UNIT_KINDS:
+            try:
+                value = quantities.quantity(phrase, kind)
+            except (NotAQuantity, ValueError, ArithmeticError):
+                continue
+            return Said(kind, value, phrase), end - at
+    if words[at] in ("a", "an", "oh", "o"):
+        return None, 1
+    for end in range(min(len(words), at + LONGEST), at, -1):
+        try:
+            number = float(quantities.number(words[at:end]))
+        except (NotAQuantity, ValueError):
+            continue
+        return Said("bare", number, " ".join(words[at:end])), end - at
+    return None, 1
+
+
+def kinds_in(words: Sequence[str]) -> frozenset[str]:
+    """The kinds of the figures that the words hold."""
+    return frozenset(said.kind for said in figures_in(words))
+
+
+def said_of(figure: Figure, pieces: Sequence[Piece]) -> list[tuple[Value, str]]:
+    """What was said of a step's figure, less what was taken back: value and words."""
+    found: list[tuple[Value, str]] = []
+    for piece in pieces:
+        here = [
+            (value, said.words)
+            for said in figures_in(piece.words)
+            if (value := _as(figure.kind, said)) is not None
+        ]
+        if here and piece.taken_back:
+            found = []
+        found += here
+    return found
+
+
+def _as(kind: str, said: Said) -> Value | None:
+    """The figure as a value of that kind; a bare number is a count, or degrees of the card."""
+    if said.kind == kind:
+        return said.value
+    if said.kind != "bare":
+        return None
+    if kind == "count":
+        return int(said.value) if float(said.value).is_integer() else None
+    if kind == "temperature":
+        return Q(float(said.value), "degF")
+    return None
+
+
+def wrong_figures(step: Step, pieces: Sequence[Piece], ask: Ask) -> list[Wrong]:
+    """The figures of a step that were said and are not what they must be."""
+    found = []
+    for figure in step.figures:
+        ends: tuple[Value | None, Value | None] | None = None
+        for value, words in said_of(figure, pieces):
+            ends = limits(figure, pieces, ask) if ends is None else ends
+            side = outside(value, *ends)
+            if side:
+                limit = ends[0] if side == "under" else ends[1]
+                found.append(Wrong(step.key, figure, value, words, limit, side))
+                break
+    return found
+
+
+def limits(
+    figure: Figure, pieces: Sequence[Piece], ask: Ask
+) -> tuple[Value | None, Value | None]:
+    """The lowest and the highest value that is right; None where there is no such end.
+
+    For a figure that a routine gives, at the temperature that was said with it, else at the
+    usual one.
+    """
+    if figure.question is None:
+        return figure.lowest, figure.highest
+    exact = ask(question_for(figure, pieces)).get(figure.figure)
+    if exact is None:
+        return None, None
+    if figure.bound == "at least":
+        return exact, None
+    if figure.bound == "at most":
+        return None, exact
+    return exact, exact
+
+
+def question_for(figure: Figure, pieces: Sequence[Piece]) -> str:
+    """The figure's question with the temperature that was said, else the usual one."""
+    words = figure.usual or ""
+    for piece in pieces:
+        for said in figures_in(piece.words):
+            if said.kind == "temperature" or (said.kind == "bare" and _after_at(piece, said)):
+                words = said.words if said.kind == "temperature" else f"{said.words} degrees"
+    return (figure.question or "").replace("{temperature}", words)
+
+
+def _after_at(piece: Piece, said: Said) -> bool:
+    """Whether a bare number follows "at": "two hours at seventy"."""
+    return f"at {said.words}" in piece.text
+
+
+def outside(value: Value, low: Value | None, high: Value | None) -> str:
+    """ "under", "over" or "" for a value inside; the ends are inside."""
+    plain, low, high = (_plain(one) for one in (value, low, high))
+    if low is not None and plain < low - abs(low) * STEP_TOLERANCE:
+        return "under"
+    if high is not None and plain > high + abs(high) * STEP_TOLERANCE:
+        return "over"
+    return ""
+
+
+def _plain(value: Value | None) -> float | None:
+    if value is None or isinstance(value, int | float):
+        return value
+    return float(value.to_base_units().magnitude)

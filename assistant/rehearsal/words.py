@@ -1,0 +1,222 @@
+"""What a trainee says, cut into pieces and reduced to the words that carry meaning.
+
+Nothing here knows a card: only how people talk (fillers, "no, wait", "before that") and what
+words of the trade mean the same.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import cache
+
+import snowballstemmer
+
+from assistant.understanding.quantities import NUMBER_WORDS, UNIT_WORDS
+from assistant.understanding.typed import in_words, tidy
+
+_EMPTY = frozenset(
+    "a an the i i'm i'll i'd i've we you he it its it's that this these those there here my your "
+    "our their is are be am was were been being do does did done has have had will would should "
+    "shall can could must may might to of for at by with from into in onto and or but if as so "
+    "then than when while where which what who how after next now just also too very really "
+    "some any all every each more most other one's them they me us him her let get got gets "
+    "goes go going come comes put puts set make sure keep about around like well okay "
+    "ok um uh er ah oh hmm yeah yes right alright first second finally lastly again still yet "
+    "know think guess say says everything until till because since even same way don't always "
+    "never nice course though maybe let's what's".split()
+)
+"""Words that tell no step from another."""
+
+NEGATIONS = frozenset(
+    "not no never nothing without don't doesn't didn't won't can't cannot isn't hasn't nobody none "
+    "skip skipped forget forgot".split()
+)
+"""A piece with one of these says that something is not done; "do not forget" says that it is."""
+_NOT_NEGATED = re.compile(r"\b(?:don't|do not|never|not) (?:forget|skip)\b")
+
+SAME = (
+    ("adhesive", "glue", "bond material"),
+    ("tip", "nozzle", "mixer"),
+    ("goggles", "glasses", "eyewear", "eye protection"),
+    ("respirator", "mask", "lungs"),
+    ("cloth", "rag", "towel"),
+    ("procedure", "instructions", "papers", "paperwork", "manual"),
+    ("maker", "manufacturer"),
+    ("solvent", "cleaner", "degreaser", "remover"),
+    ("uniform", "even", "streaks"),
+    ("timer", "clock", "stopwatch"),
+    ("expired", "expiration", "expiry", "date", "shelf life"),
+    ("wires", "wiring", "harness"),
+    ("burr", "burrs", "deburr"),
+    ("taper", "bevel", "feather"),
+    ("squeeze out", "squeezeout", "squeezed out"),
+    ("weld through", "weldthrough", "welded through", "weld bonding"),
+    ("dry fit", "test fit", "trial fit", "dry fitted"),
+    ("bare metal", "bare steel", "bright metal"),
+    ("flange", "flanges"),
+    ("extraction", "extractor", "exhaust", "extracted"),
+    ("extinguisher", "fire extinguisher"),
+    ("middle", "center"),
+    ("level", "leveled", "bleed"),
+    ("cured", "cure", "hard", "hardened"),
+    ("gear", "protective gear", "equipment"),
+    ("coupon", "test piece", "sample piece"),
+    ("primer", "prime", "primed"),
+    ("sealer", "seal", "sealed", "sealing"),
+    ("record", "document", "write down", "log"),
+    ("screw", "screws"),
+    ("grind", "ground", "scuff", "abrade", "grinder"),
+    ("purge", "run out", "waste"),
+    ("straighten", "straight"),
+)
+"""Words that mean the same in this trade (common practice, no source)."""
+
+_TAKEN_BACK = (
+    "no wait", "scratch that", "strike that", "hold on", "i mean", "sorry", "correction",
+    "wait no", "wait", "no no", "no", "let me start over", "rather",
+)  # fmt: skip
+"""Said alone between two pieces, they take back what came right before."""
+_BEFORE = ("before that", "but first", "no first", "first i", "first though")
+"""At the head of a piece: what follows belongs before the last piece."""
+
+_FIGURES = NUMBER_WORDS | UNIT_WORDS | {"degrees", "degree", "fahrenheit", "celsius", "percent"}
+
+_SENTENCES = re.compile(r"[.;:!?\n]+(?=\s|$)")
+_PIECES = re.compile(r",|\bthen\b|\bafter that\b|\bnext\b|\bfinally\b")
+_LOOSE = frozenset({"with", "without", "until", "till"})
+_ARTICLES = ("a", "an")
+
+_stemmer = snowballstemmer.stemmer("english")
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A stretch of speech that tells one step at most.
+
+    words: as said, figures as words. taken_back: it corrects what came before it. before: it
+    belongs before the last piece. sentence: number of the sentence that it is part of.
+    loose: it was cut off inside a phrase, at "with" or "until", and mostly belongs to it.
+    """
+
+    words: tuple[str, ...]
+    sentence: int = 0
+    loose: bool = False
+    taken_back: bool = False
+    before: bool = False
+
+    @property
+    def text(self) -> str:
+        return " ".join(self.words)
+
+    @property
+    def negated(self) -> bool:
+        return is_negated(self.text)
+
+
+def pieces(text: str) -> tuple[Piece, ...]:
+    """Speech cut where people begin something new: marks, "then", "and"."""
+    found: list[Piece] = []
+    taken_back = False
+    for number, sentence in enumerate(_SENTENCES.split(_tame(text))):
+        for part in _PIECES.split(sentence):
+            words, retracts = _without_marker(in_words(tidy(part)))
+            taken_back = taken_back or retracts
+            for words in filter(None, _parts(words)):
+                phrase = " ".join(words)
+                before = any(phrase.startswith(marker) for marker in _BEFORE)
+                loose = words[0] in _LOOSE
+                found.append(Piece(tuple(words), number, loose, taken_back, before))
+                taken_back = False
+    return tuple(found)
+
+
+def _tame(text: str) -> str:
+    """Marks inside figures kept apart from marks between sentences: "3.5" and "70.\""""
+    return re.sub(r"(?<=[a-z0-9])-(?=[a-z])", " ", text.lower())
+
+
+def _parts(words: list[str]) -> list[list[str]]:
+    """Cut at "and", but not inside "two and a half" or "an hour and a half", and before
+    "with" and "until"."""
+    parts: list[list[str]] = [[]]
+    for at, word in enumerate(words):
+        if word == "and" and not _in_figure(words, at):
+            parts.append([])
+        elif word in _LOOSE:
+            parts.append([word])
+        else:
+            parts[-1].append(word)
+    return parts
+
+
+def _in_figure(words: Sequence[str], at: int) -> bool:
+    before = words[at - 1] if at else ""
+    after = words[at + 1 : at + 3]
+    if not after or before not in NUMBER_WORDS | UNIT_WORDS:
+        return False
+    number = NUMBER_WORDS - {"a", "an", "and", "o", "oh"}
+    return after[0] in number or (after[0] in _ARTICLES and after[-1] in number)
+
+
+def _without_marker(words: list[str]) -> tuple[list[str], bool]:
+    """The words less a correction at their head, and whether there was one."""
+    for marker in _TAKEN_BACK:
+        head = marker.split()
+        if words[: len(head)] == head:
+            rest = words[len(head) :]
+            if marker in ("no", "wait") and rest:  # "no sliding", "wait for the cure"
+                return words, False
+            return _without_marker(rest)[0], True
+    return words, False
+
+
+def is_negated(text: str) -> bool:
+    """Whether the words say that something is not done."""
+    return bool(set(_NOT_NEGATED.sub(" ", text).split()) & NEGATIONS)
+
+
+def groups_of(extra: Iterable[Iterable[str]] = ()) -> tuple[tuple[str, ...], ...]:
+    """The trade's groups of same words with a card's own."""
+    return (*SAME, *(tuple(group) for group in extra))
+
+
+def stems(words: Sequence[str], groups: tuple[tuple[str, ...], ...] = SAME) -> tuple[str, ...]:
+    """The words that carry meaning, each by its stem or the name of its group.
+
+    Numbers and units are left out: figures are judged apart.
+    """
+    table, longest = _table(groups)
+    found: list[str] = []
+    at = 0
+    words = [word.removesuffix("'s") for word in words]
+    while at < len(words):
+        for length in range(longest, 0, -1):
+            key = tuple(_stem(word) for word in words[at : at + length])
+            if len(key) == length and key in table:
+                found.append(table[key])
+                at += length
+                break
+        else:
+            word = words[at]
+            at += 1
+            if not (word in _EMPTY or word in _FIGURES or word in NEGATIONS or word.isdigit()):
+                found.append(_stem(word))
+    return tuple(found)
+
+
+@cache
+def _stem(word: str) -> str:
+    return _stemmer.stemWord(word)
+
+
+@cache
+def _table(groups: tuple[tuple[str, ...], ...]) -> tuple[dict[tuple[str, ...], str], int]:
+    """Stems of a phrase -> the first phrase of its group."""
+    table = {
+        tuple(_stem(word) for word in phrase.split()): group[0]
+        for group in groups
+        for phrase in group
+    }
+    return table, max(map(len, table))
