@@ -23,6 +23,7 @@ from typing import Any
 from assistant.declaration import Routine
 from assistant.exchange import Answer, Clarify, Heard, NotForMe, Reading, Refusal
 from assistant.hearing.jsgf import Expansion, RuleSet
+from assistant.speaking.wording import spoken_number
 from assistant.understanding import asking_back, follow_ups, quantities
 from assistant.understanding.quantities import NotAQuantity
 from assistant.understanding.requests import Interpreter
@@ -30,6 +31,10 @@ from assistant.understanding.requests import Interpreter
 ADDRESS_TAG = "address"
 """Tag of the bay in a spoken address ("bay two, how much ...")."""
 CHOICE_TAG = "choice"
+BAY_SLOT = "bay"
+"""Slot of a routine that is about a bay; naming it addresses that bay's conversation."""
+UNDO_ROUTINE = "bay_undo"
+"""What "undo" stands for, in the present bay."""
 
 CONTEXT_SECONDS = 60.0
 """How long a conversation is remembered; our own choice: a walk to the shelf and back."""
@@ -41,8 +46,18 @@ SLOWEST, SLOWER_STEP = 0.6, 0.85
 LOUDEST_DB, QUIETEST_DB, LOUDNESS_STEP_DB = 12.0, -12.0, 4.0
 """Steps that are plainly heard; the mouth clips nothing. Our own choice."""
 
-PASSING = ("say_again", "slower", "louder", "quieter", "stop", "what_heard", "how_known")
-"""Rules that need something said before, and change nothing in the shop."""
+PASSING = (
+    "say_again",
+    "slower",
+    "louder",
+    "quieter",
+    "stop",
+    "cancel",
+    "what_heard",
+    "how_known",
+)
+"""Rules that need something said before, and change nothing in the shop. All of them may be
+heard then, so that one with nothing to do is not taken for another."""
 
 
 # ------------------------------------------------------------------------- the state
@@ -223,13 +238,13 @@ class Dialogue:
                 routine = self.routines[reading.rule]
                 slot = routine.slot(slot_name)
                 reply = follow_ups.reply_to_missing(self.ruleset, routine, slot)
-                names += ["cancel", "no"]
+                names += ["no"]
             case Which(options, _):
                 forms = asking_back.replies(asking_back.options(*options))
                 reply = follow_ups.reply_to_choice(forms, CHOICE_TAG)
-                names += ["cancel", "yes", "no"]
+                names += ["yes", "no"]
             case Sure():
-                names += ["cancel", "yes", "no"]
+                names += ["yes", "no"]
         if reply:
             names.append("reply")
         return names, change, reply
@@ -243,6 +258,10 @@ class Dialogue:
             return reading
         thread = self.thread(talk, now, bay)
         match reading.rule, thread.pending:
+            case "undo", _ if UNDO_ROUTINE in self.routines:
+                here = talk.bay if bay is None else bay
+                tags = ((BAY_SLOT, _bay_words(here)),) if here else ()
+                return Reading(reading.text, tags, UNDO_ROUTINE, reading.score)
             case "follow_up", _ if thread.last:
                 return _changed(thread.last, reading)
             case "reply", Missing(begun, _):
@@ -307,6 +326,8 @@ class Dialogue:
         if plain.rule == "same_in_bay":
             bay = _bay_key(dict(plain.tags)["bay"])
             whole = self._in_bay(whole, dict(plain.tags)["bay"])
+        elif bay is not None and self._wants_bay(whole):
+            whole = self._in_bay(whole, _bay_words(bay))
         rivals = [self.complete(talk, other, now) for other in heard.alternatives]
         others = tuple(rival for rival in rivals if rival is not None)
         if rivals and rivals[0] is None:
@@ -317,9 +338,15 @@ class Dialogue:
 
     def _in_bay(self, reading: Reading, bay_words: str) -> Reading:
         routine = self.routines[reading.rule]
-        if any(slot.name == "bay" for slot in routine.slots):
-            return _changed(reading, Reading("", (("bay", bay_words),), reading.rule))
+        if any(slot.name == BAY_SLOT for slot in routine.slots):
+            return _changed(reading, Reading("", ((BAY_SLOT, bay_words),), reading.rule))
         return reading
+
+    def _wants_bay(self, reading: Reading) -> bool:
+        """Whether the bay was left out where it is needed; "all the bays" has none."""
+        slots = self.routines[reading.rule].slots
+        needed = any(slot.name == BAY_SLOT and slot.required for slot in slots)
+        return needed and BAY_SLOT not in dict(reading.tags)
 
     def _unclear(self, heard: Heard) -> bool:
         return not heard.typed and heard.margin < self.interpreter.limits.doubt
@@ -339,7 +366,7 @@ class Dialogue:
                 return self._kept(talk, thread, now), again
             case "stop":
                 return talk, Act("stop")
-            case "cancel":
+            case "cancel" if thread.pending:
                 return self._kept(talk, replace(thread, pending=None), now), Act("cancel")
             case "undo":
                 return talk, Act("undo")
@@ -457,9 +484,13 @@ def _changed(base: Reading, by: Reading) -> Reading:
 
 
 def without_address(reading: Reading) -> tuple[str | None, Reading]:
-    """The bay that a reading is addressed to, if any, and the reading without the address."""
-    words = dict(reading.tags).get(ADDRESS_TAG)
-    if words is None:
+    """The bay that a reading is addressed to, if any, and the reading without the address.
+
+    A question about a bay ("how is bay two") is addressed to it as well.
+    """
+    found = dict(reading.tags)
+    words = found.get(ADDRESS_TAG, found.get(BAY_SLOT))
+    if words is None or reading.rule == "same_in_bay":
         return None, reading
     tags = tuple(tag for tag in reading.tags if tag[0] != ADDRESS_TAG)
     return _bay_key(words), replace(reading, tags=tags)
@@ -471,3 +502,7 @@ def _bay_key(words: str) -> str:
         return str(int(quantities.number(words.lower().split())))
     except NotAQuantity:
         return words
+
+
+def _bay_words(bay: str) -> str:
+    return spoken_number(int(bay)).replace("-", " ") if bay.isdigit() else bay

@@ -163,12 +163,32 @@ def test_nothing_to_refer_to_is_silence(mind, rule):
     assert isinstance(mind.resolve(Talk(), heard(rule), 0.0)[1], Ignore)
 
 
-@pytest.mark.parametrize("rule", ["stop", "cancel", "undo"])
+def test_cancel_ends_what_was_asked_and_is_silent_otherwise(mind):
+    talk, move = mind.resolve(doubtful(mind), heard("cancel"), 1.0)
+    assert move == Act("cancel") and talk.threads[None].pending is None
+    assert isinstance(mind.resolve(talk, heard("cancel"), 1.0)[1], Ignore)
+
+
+@pytest.mark.parametrize("rule", ["stop", "cancel"])
 def test_acts(mind, rule):
-    talk = answered(mind)
+    talk = doubtful(mind)
     assert mind.resolve(talk, heard(rule), 1.0)[1] == Act(rule)
     unclear = heard(rule, margin=0.1, alternatives=(QUESTION,))
     assert isinstance(mind.resolve(talk, unclear, 1.0)[1], Ignore)
+
+
+def test_undo_is_put_to_the_shop_for_the_present_bay(mind):
+    asked = whole(mind, answered(mind, bay="2"), heard("undo"))
+    assert (asked.rule, asked.tags) == (dialogue.UNDO_ROUTINE, (("bay", "two"),))
+    nowhere = whole(mind, Talk(), heard("undo"))
+    assert nowhere.tags == (), "without a bay it is asked for"
+
+
+def test_a_question_about_a_bay_is_its_conversation(mind):
+    talk, move = mind.resolve(Talk(), heard("bay_status", ("bay", "two")), 0.0)
+    assert talk.bay == "2" and move.heard.best.tags == (("bay", "two"),)
+    everywhere = whole(mind, Talk(bay="2"), heard("bay_status"))
+    assert everywhere.tags == (), "all the bays stay all the bays"
 
 
 def test_strange_speech_is_ignored_in_the_middle_of_a_conversation(mind):
