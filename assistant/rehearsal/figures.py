@@ -19,7 +19,7 @@ LONGEST = 10
 """Words of one figure: "two hundred and twenty five degrees fahrenheit" has seven."""
 
 UNIT_KINDS = ("duration", "length", "volume")
-_SCALE_WORDS = frozenset("degrees degree fahrenheit celsius centigrade f c".split())
+SCALE_WORDS = frozenset("degrees degree fahrenheit celsius centigrade f c".split())
 _FIRST = NUMBER_WORDS - {"and", "third", "thirds", "fourth", "fifth", "second", "point o"}
 _VAGUE = frozenset({"few", "couple", "several", "some", "first", "last", "wait", "hold"})
 """Before a unit they make no figure: "the first inches", "wait a minute"."""
@@ -68,7 +68,7 @@ def _figure_at(words: Sequence[str], at: int) -> tuple[Said | None, int]:
     for end in range(min(len(words), at + LONGEST), at, -1):
         phrase = " ".join(words[at:end])
         last = words[end - 1]
-        if last in _SCALE_WORDS:
+        if last in SCALE_WORDS:
             try:
                 return Said("temperature", quantities.temperature(phrase, "degF"), phrase), end - at
             except (NotAQuantity, ValueError):

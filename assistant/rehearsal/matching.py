@@ -12,12 +12,13 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import pairwise
 
 from rapidfuzz import fuzz, process
 
 from assistant.rehearsal.card import ProcedureCard, Step
 from assistant.rehearsal.figures import kinds_in
-from assistant.rehearsal.words import Piece, groups_of, is_negated, pieces, stems
+from assistant.rehearsal.words import Piece, groups_of, is_negated, pieces, stem_of, stems
 
 LEAST = 0.40
 """Pieces less like a step than this (0..1) do not tell it. Set on tests' recitations.toml."""
@@ -25,14 +26,14 @@ ALIKE = 82.0
 """Words at least this alike (0..100 by rapidfuzz) are one word misheard or misspelt."""
 SHORTEST_MISHEARD = 4
 """Letters; shorter words are too much like each other."""
-WIDEST = 4
+WIDEST = 5
 """Pieces that one step may be told in."""
 BEAM = 48
 AGAIN = 0.5
 """Cost of telling a step that was told before, in the unit of a fully matched word."""
 ORDERLY = 0.1
-"""Share by which a new step that comes where it may is likelier: it decides only between readings that are as
-good, so that an order that is wrong is still heard as it was told."""
+"""Share by which a new step that comes where it may is likelier: it decides only between
+readings that are as good, so that an order that is wrong is still heard as it was told."""
 CLEARER = 0.2
 """How much more alike a later telling must be to count instead of the first."""
 JOINED = 0.08
@@ -129,8 +130,9 @@ class Matcher:
         """The steps told by the text, in the order in which they count."""
         return self.follow_pieces(pieces(text))
 
-    def follow_pieces(self, said: tuple[Piece, ...]) -> tuple[Saying, ...]:
+    def follow_pieces(self, uncut: tuple[Piece, ...]) -> tuple[Saying, ...]:
         """As ``follow``, for speech that is cut already."""
+        said = tuple(part for piece in uncut for part in self._cut(piece))
         last, self._taken_back = -1, []
         for at, piece in enumerate(said):  # the last correction up to each piece
             last = at if piece.taken_back else last
@@ -152,6 +154,27 @@ class Matcher:
                     self._extend(beams[at + width], hypothesis, at, span, options)
         ended = max(beams[-1].values(), key=lambda h: h.gain, default=_Hypothesis())
         return self._in_order(said, ended.sayings)
+
+    def _cut(self, piece: Piece) -> list[Piece]:
+        """The piece cut, loosely, before each word that begins a wording of the card: free
+        decoding does not always write a mark between two steps."""
+        cuts: list[int] = []
+        for at in range(1, len(piece.words)):
+            since = piece.words[cuts[-1] if cuts else 0 : at]
+            head = self._snapped(stem_of(piece.words[at]))
+            if head in self._heads and stems(since, self._groups):
+                cuts.append(at)
+        parts = [piece.words[a:b] for a, b in pairwise([0, *cuts, len(piece.words)])]
+        first = replace(piece, words=parts[0])
+        rest = [Piece(words, piece.sentence, loose=True) for words in parts[1:]]
+        return [first, *rest]
+
+    @cached_property
+    def _heads(self) -> frozenset[str]:
+        """Stems of the words that begin a wording."""
+        return frozenset(
+            stem_of(words.split()[0]) for step in self.card.steps for words in step.wordings
+        )
 
     def _extend(self, beam, hypothesis: _Hypothesis, at: int, span, options) -> None:
         def keep(new: _Hypothesis) -> None:
@@ -259,7 +282,8 @@ class Matcher:
             else:
                 clearer = saying.likeness > earlier.likeness + CLEARER
                 after = earlier.at + 1
-                corrected = any(piece.taken_back for piece in said[after : after + CORRECTED_WITHIN])
+                near = said[after : after + CORRECTED_WITHIN]
+                corrected = any(piece.taken_back for piece in near)
                 kept[saying.step] = replace(
                     earlier,
                     pieces=(*earlier.pieces, *saying.pieces),

@@ -70,14 +70,17 @@ SAME = (
     ("grind", "ground", "scuff", "abrade", "grinder"),
     ("purge", "run out", "waste"),
     ("straighten", "straight"),
+    ("finger prints", "fingerprints"),
 )
 """Words that mean the same in this trade (common practice, no source)."""
 
 _TAKEN_BACK = (
     "no wait", "scratch that", "strike that", "hold on", "i mean", "sorry", "correction",
-    "wait no", "wait", "no no", "no", "let me start over", "rather",
+    "wait no", "wait", "no no", "no", "let me start over", "rather", "no weight", "know wait",
 )  # fmt: skip
 """Said alone between two pieces, they take back what came right before."""
+_ALONE_ONLY = ("no", "wait")
+"""They begin a piece of another meaning too: "no sliding", "wait for the cure"."""
 _BEFORE = ("before that", "but first", "no first", "first i", "first though")
 """At the head of a piece: what follows belongs before the last piece."""
 
@@ -121,11 +124,12 @@ def pieces(text: str) -> tuple[Piece, ...]:
     taken_back = False
     for number, sentence in enumerate(_SENTENCES.split(_tame(text))):
         for part in _PIECES.split(sentence):
-            words, retracts = _without_marker(in_words(tidy(part)))
+            whole, retracts = _without_marker(in_words(tidy(part)))
             taken_back = taken_back or retracts
-            for words in filter(None, _parts(words)):
-                phrase = " ".join(words)
-                before = any(phrase.startswith(marker) for marker in _BEFORE)
+            for words in filter(None, _parts(whole)):
+                words, before = _without_head(words)
+                if not words:
+                    continue
                 loose = words[0] in _LOOSE
                 found.append(Piece(tuple(words), number, loose, taken_back, before))
                 taken_back = False
@@ -160,13 +164,22 @@ def _in_figure(words: Sequence[str], at: int) -> bool:
     return after[0] in number or (after[0] in _ARTICLES and after[-1] in number)
 
 
+def _without_head(words: list[str]) -> tuple[list[str], bool]:
+    """The words less "before that" at their head, and whether it was there."""
+    for marker in _BEFORE:
+        head = marker.split()
+        if words[: len(head)] == head:
+            return words[len(head) :], True
+    return words, False
+
+
 def _without_marker(words: list[str]) -> tuple[list[str], bool]:
     """The words less a correction at their head, and whether there was one."""
-    for marker in _TAKEN_BACK:
+    for marker in sorted(_TAKEN_BACK, key=len, reverse=True):
         head = marker.split()
         if words[: len(head)] == head:
             rest = words[len(head) :]
-            if marker in ("no", "wait") and rest:  # "no sliding", "wait for the cure"
+            if marker in _ALONE_ONLY and rest:
                 return words, False
             return _without_marker(rest)[0], True
     return words, False
@@ -193,7 +206,7 @@ def stems(words: Sequence[str], groups: tuple[tuple[str, ...], ...] = SAME) -> t
     words = [word.removesuffix("'s") for word in words]
     while at < len(words):
         for length in range(longest, 0, -1):
-            key = tuple(_stem(word) for word in words[at : at + length])
+            key = tuple(stem_of(word) for word in words[at : at + length])
             if len(key) == length and key in table:
                 found.append(table[key])
                 at += length
@@ -202,12 +215,13 @@ def stems(words: Sequence[str], groups: tuple[tuple[str, ...], ...] = SAME) -> t
             word = words[at]
             at += 1
             if not (word in _EMPTY or word in _FIGURES or word in NEGATIONS or word.isdigit()):
-                found.append(_stem(word))
+                found.append(stem_of(word))
     return tuple(found)
 
 
 @cache
-def _stem(word: str) -> str:
+def stem_of(word: str) -> str:
+    """The stem of a word: "leveled" and "leveling" are "level"."""
     return _stemmer.stemWord(word)
 
 
@@ -215,7 +229,7 @@ def _stem(word: str) -> str:
 def _table(groups: tuple[tuple[str, ...], ...]) -> tuple[dict[tuple[str, ...], str], int]:
     """Stems of a phrase -> the first phrase of its group."""
     table = {
-        tuple(_stem(word) for word in phrase.split()): group[0]
+        tuple(stem_of(word) for word in phrase.split()): group[0]
         for group in groups
         for phrase in group
     }

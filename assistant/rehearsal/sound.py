@@ -1,0 +1,209 @@
+"""Free speech to text, stretch by stretch, its figures searched once more along a grammar.
+
+A recitation is no question, so no grammar binds it: it is decoded freely. A figure is where
+free decoding is least to be trusted; so for each stretch that holds one, a grammar is made of
+the very words that were heard with the figures left open ("keep it clamped <duration>"), and
+the sound is searched along it. What comes out near another value is told as doubtful.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+
+import numpy as np
+
+from assistant.exchange import SAMPLE_RATE, Reading, Utterance
+from assistant.hearing import jsgf
+from assistant.hearing.graph import Graph
+from assistant.hearing.noise import rms, speech_level
+from assistant.hearing.recogniser import BundledRecogniser, judge
+from assistant.hearing.search import free_decode
+from assistant.rehearsal.figures import SCALE_WORDS, figures_in
+from assistant.understanding.quantities import UNIT_WORDS, canonical
+from assistant.understanding.typed import in_words, tidy
+
+FRAME = round(0.02 * SAMPLE_RATE)
+QUIET_DB = -30.0
+"""Frames this far under the loudest 128 ms are a pause. Our own choice, no source."""
+SHORTEST_PAUSE = 0.28
+"""Seconds; shorter ones lie inside words."""
+LONGEST_STRETCH, LEAST_STRETCH = 12.0, 1.2
+"""Seconds. The model was trained on pieces of up to half a minute and is surest on a few
+seconds; a stretch much shorter than a word tells it nothing."""
+EDGE = 0.1
+"""Seconds of the pause left on each side of a stretch."""
+
+DOUBT = 1.0
+"""A margin under this between two values makes a figure doubtful, as of any question."""
+STRAY = 12.0
+"""A sentence with open figures that lies further below the free text is none of it."""
+
+_RULES = {
+    "length": "units.length",
+    "duration": "units.duration",
+    "volume": "units.volume",
+    "temperature": "units.temperature",
+    "bare": "numbers.amount",
+}
+_SOUNDS_LIKE = {"to", "too", "for", "ate", "won", "tree", "fore", "sex", "tin", "in", "at"}
+"""Words that free decoding writes for "two", "four", "eight" and the like before a unit."""
+
+
+@dataclass(frozen=True)
+class HeardSpeech:
+    """What was heard. doubtful: (figure as heard, the value it may as well have been)."""
+
+    text: str
+    doubtful: tuple[tuple[str, str], ...] = ()
+
+
+def stretches(samples: np.ndarray) -> Iterator[np.ndarray]:
+    """The speech between pauses, longer ones cut at the quietest place."""
+    limit = speech_level(samples) * 10 ** (QUIET_DB / 20)
+    count = len(samples) // FRAME
+    loud = np.array([rms(samples[i * FRAME : (i + 1) * FRAME]) > limit for i in range(count)])
+    ends = _runs(loud, round(SHORTEST_PAUSE * SAMPLE_RATE / FRAME))
+    edge = round(EDGE * SAMPLE_RATE)
+    for start, end in _fitting(ends):
+        yield samples[max(0, start * FRAME - edge) : end * FRAME + edge]
+
+
+def _runs(loud: np.ndarray, pause: int) -> list[tuple[int, int]]:
+    """Runs of speech in frames, pauses shorter than ``pause`` frames inside them."""
+    runs: list[tuple[int, int]] = []
+    for at in np.flatnonzero(loud):
+        if runs and at - runs[-1][1] < pause:
+            runs[-1] = (runs[-1][0], int(at) + 1)
+        else:
+            runs.append((int(at), int(at) + 1))
+    return runs
+
+
+def _fitting(runs: list[tuple[int, int]]) -> list[tuple[int, int]]:
+    """Runs joined while they are short, cut where they are too long."""
+    frames = SAMPLE_RATE / FRAME
+    joined: list[tuple[int, int]] = []
+    for start, end in runs:
+        short = joined and joined[-1][1] - joined[-1][0] < LEAST_STRETCH * frames
+        if short and end - joined[-1][0] <= LONGEST_STRETCH * frames:
+            joined[-1] = (joined[-1][0], end)
+        else:
+            joined.append((start, end))
+    most = round(LONGEST_STRETCH * frames)
+    return [
+        (at, min(at + most, end)) for start, end in joined for at in range(start, end, most)
+    ]
+
+
+class SpeechHearing:
+    """Hears free speech with the bundled model."""
+
+    def __init__(self, recogniser: BundledRecogniser, grammars: Path):
+        self._recogniser = recogniser
+        self._grammars = grammars
+
+    def hear(self, utterance: Utterance) -> HeardSpeech:
+        """The text of a recording of any length, a mark after each stretch."""
+        texts, doubtful = [], []
+        for samples in stretches(utterance.samples):
+            heard = self._stretch(samples)
+            if heard.text:
+                texts.append(heard.text.rstrip(".,!?") + ".")
+            doubtful += heard.doubtful
+        return HeardSpeech(" ".join(texts), tuple(doubtful))
+
+    def _stretch(self, samples: np.ndarray) -> HeardSpeech:
+        model = self._recogniser.model
+        encoded = model.encode(np.ascontiguousarray(samples, dtype=np.float32))
+        text, _, _ = free_decode(model, encoded)
+        body = open_figures(text)
+        if body is None:
+            return HeardSpeech(text)
+        graph = Graph(self._linked(body))
+        result = self._recogniser.search(encoded, graph)
+        heard = judge(result, graph, _values)
+        if heard.best is None or heard.free_margin > STRAY:
+            return HeardSpeech(text)
+        doubtful = []
+        if heard.margin < DOUBT and heard.alternatives:
+            rival = heard.alternatives[0].tags
+            doubtful = [
+                (ours, theirs)
+                for (_, ours), (_, theirs) in zip(heard.best.tags, rival, strict=False)
+                if canonical(ours) != canonical(theirs)
+            ]
+        return HeardSpeech(_with_marks(text, heard.best), tuple(doubtful))
+
+    def _linked(self, body: str) -> jsgf.RuleSet:
+        lines = ["#JSGF V1.0 UTF-8 en;", "grammar said;"]
+        lines += [f"import <{rule}>;" for rule in self._rules]
+        lines.append(f"public <said> = {body};")
+        return jsgf.link([jsgf.parse("\n".join(lines))], jsgf.folder_fetcher(self._grammars))
+
+    @cached_property
+    def _rules(self) -> tuple[str, ...]:
+        return tuple(dict.fromkeys(_RULES.values()))
+
+
+def _values(reading: Reading) -> tuple:
+    return tuple((name, canonical(words)) for name, words in reading.tags)
+
+
+def open_figures(text: str) -> str | None:
+    """The right side of a JSGF rule: the words with each figure left open, or None where the
+    words hold no figure."""
+    words = in_words(tidy(" ".join(text.replace(".", ". ").replace(",", " ").split())))
+    parts: list[str] = []
+    at = number = 0
+    while at < len(words):
+        kind, used = _open_at(words, at)
+        if kind is None:
+            parts.append('"' + words[at].replace('"', "") + '"')
+            at += 1
+            continue
+        rule = _RULES[kind].split(".")[1]
+        parts.append(f"<{rule}> {{f{number}}}")
+        number += 1
+        at += used
+    return " ".join(parts) if number else None
+
+
+def _open_at(words: list[str], at: int) -> tuple[str | None, int]:
+    """The kind of the figure that begins here and how many words it takes."""
+    found = next(figures_in(words[at:]), None)
+    if found is not None and " ".join(words[at:]).startswith(found.words):
+        return found.kind, len(found.words.split())
+    after = words[at + 1 : at + 2]
+    if words[at] in _SOUNDS_LIKE and after and after[0] in UNIT_WORDS | SCALE_WORDS:
+        unit = after[0]
+        for kind in ("duration", "length", "temperature", "volume"):
+            trial = next(figures_in(["two", unit]), None)
+            if trial is not None and trial.kind == kind:
+                return kind, 2
+    return None, 1
+
+
+def _with_marks(text: str, best: Reading) -> str:
+    """The searched words with the free text's marks, where there are as many words."""
+    plain, searched = text.split(), best.text.split()
+    if len(plain) != len(searched):
+        return _marked(text, best)
+    return " ".join(
+        word + (mark[-1] if mark[-1] in ",.;" else "")
+        for word, mark in zip(searched, plain, strict=True)
+    )
+
+
+def _marked(text: str, best: Reading) -> str:
+    """As ``_with_marks`` where a figure has other words: marks follow the words they stood
+    behind, the first such word that is left."""
+    found: list[str] = []
+    marks = [(word.rstrip(",.;").lower(), word[-1]) for word in text.split() if word[-1] in ",.;"]
+    for word in best.text.split():
+        if marks and word == marks[0][0]:
+            word += marks.pop(0)[1]
+        found.append(word)
+    return " ".join(found)
