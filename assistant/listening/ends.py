@@ -136,10 +136,11 @@ class Endpointer:
         """While the key is down all sound counts; its release ends the utterance."""
         if held and not self._held:
             self._held = True
-            self._before.append(block.samples)
-            self._begin(block)
-            self._speech_blocks = 0
-            return Begun(block.at)
+            if not self._blocks:  # else it has begun already: the key only says where it ends
+                self._before.append(block.samples)
+                self._begin(block)
+                self._speech_blocks = 0
+                return Begun(block.at)
         self._blocks.append(block.samples)
         if probability >= self.settings.stay:
             self._speech_blocks += 1
