@@ -1,0 +1,131 @@
+"""A conversation over the bench, typed and with hearings made by hand."""
+
+from dataclasses import replace
+
+import pytest
+
+from assistant.bench import Bench
+from assistant.exchange import Heard, Reading
+from assistant.listening.conversation import ADDRESS, KEY, NOT_UNDERSTOOD, Conversation
+from assistant.understanding.requests import Limits
+from audio_fixtures.dialogues import scripts
+
+FIFTY = Reading("when can i unclamp at fifty", (("temperature", "fifty"),), "clamp_time")
+FIFTEEN = Reading("when can i unclamp at fifteen", (("temperature", "fifteen"),), "clamp_time")
+
+
+class Typist:
+    """Types into a conversation, five seconds apart."""
+
+    def __init__(self, bench, **more):
+        self.conversation = Conversation(bench, **more)
+        self.now = 0.0
+
+    def __call__(self, text, later=5.0):
+        self.now += later
+        return self.conversation.take(self.conversation.read(text, self.now), self.now)
+
+    def hear(self, best, *rivals, **more):
+        self.now += 5.0
+        return self.conversation.take(Heard(best, alternatives=rivals, **more), self.now)
+
+
+@pytest.mark.parametrize("script", scripts(), ids=lambda script: script.name)
+def test_every_scripted_conversation_typed(bench, script):
+    say = Typist(bench, way=script.way)
+    for line in script.turns:
+        turn = say(line.say, line.pause or 5.0)
+        if line.kind == "silent" and turn.heard.confidence < 1.0:
+            continue  # typing is taken for the nearest question, speech is not
+        assert turn.kind == line.kind, line.say
+        assert line.holds.lower() in turn.spoken.lower(), line.say
+
+
+def test_the_scripts_are_as_many_and_as_long_as_they_should_be():
+    found = scripts()
+    assert len(found) >= 30 and len({script.name for script in found}) == len(found)
+    assert all(3 <= len(script.turns) <= 8 for script in found)
+    assert {len(script.turns) for script in found} >= {3, 4, 5, 8}
+
+
+def test_answers_in_other_units_go_back_to_the_shops_with_a_new_question(bench):
+    say = Typist(bench)
+    say("cut line for the panel edge at thirty two inches")
+    assert "millimeters" in say("in millimeters").spoken
+    assert "millimeters" in say("and at thirty inches edge").spoken
+    assert "inches" in say("cut line for the panel edge at thirty inches").spoken
+
+
+@pytest.mark.parametrize(
+    ("reply", "temperature"), [("five zero", "fifty"), ("one five", "fifteen")]
+)
+def test_doubt_is_asked_back_and_the_figures_answer_it(bench, reply, temperature):
+    say = Typist(bench)
+    doubt = bench.interpreter.limits.doubt
+    asked = say.hear(FIFTY, FIFTEEN, margin=doubt / 2)
+    assert asked.kind == "asks back" and asked.spoken == "Did you say five zero or one five?"
+    turn = say(reply)
+    assert turn.heard.best.tags == (("temperature", temperature),)
+    assert turn.kind in ("answer", "refusal")
+
+
+def test_a_doubtful_clamp_time_is_never_answered(bench):
+    """Whatever is replied short of a clear choice, no time is said."""
+    for reply in ("yes", "no", "never mind", "what did you hear", "say that again"):
+        say = Typist(bench)
+        say.hear(FIFTY, FIFTEEN, margin=0.1)
+        turn = say(reply)
+        assert turn.kind != "answer" and "hour" not in turn.spoken, reply
+
+
+def test_the_same_doubt_again_and_again_ends_without_an_answer(bench):
+    say = Typist(bench)
+    turn = say.hear(FIFTY, FIFTEEN, margin=0.1)
+    again = Reading("fifty", (("choice", "0"),), "reply")
+    other = Reading("fifteen", (("choice", "1"),), "reply")
+    for _ in range(2):
+        assert turn.kind == "asks back"
+        turn = say.hear(again, other, margin=0.1)
+    assert turn.kind == "says" and "whole question" in turn.spoken
+    assert say("yes").kind == "silent"
+
+
+def test_strange_speech_gets_no_answer_unless_a_key_was_held(bench):
+    strange = Heard(FIFTY, free_margin=1e3)
+    assert Conversation(bench).take(strange, 0.0).kind == "silent"
+    told = Conversation(bench, way=KEY).take(strange, 0.0)
+    assert told.spoken == NOT_UNDERSTOOD and told.kind == "says"
+
+
+def test_by_address_only_an_address_opens_the_conversation(bench):
+    say = Typist(bench, way=ADDRESS)
+    assert say.hear(FIFTY).why_silent == "not addressed"
+    addressed = replace(FIFTY, tags=(("address", "two"), *FIFTY.tags))
+    assert say.hear(addressed).bay == "2"
+    assert say.hear(FIFTY).bay == "2", "the conversation is open now"
+    say.now += 100.0
+    assert say.hear(FIFTY).why_silent == "not addressed"
+
+
+def test_a_clock_is_changed_only_on_a_clear_hearing(tmp_path, monkeypatch):
+    monkeypatch.setenv("CLAMPCALL_DATA", str(tmp_path))
+    bench = Bench()
+    if "bay_start" not in bench.routines:
+        pytest.skip("no bays yet")
+    say = Typist(bench)
+    start = Reading(
+        "start bay two at sixty", (("bay", "two"), ("temperature", "sixty")), "bay_start"
+    )
+    unsure = Limits().unsure_of_change + 1
+    asked = say.hear(start, free_margin=unsure)
+    assert asked.kind == "asks back" and "start bay two" in asked.spoken
+    assert "nothing" in bench.exchange(bench.read("how is bay two")).spoken.lower()
+    done = say("yes")
+    assert done.kind == "answer" and "bay two" in done.spoken.lower(), "the effect is said"
+    undone = say("undo")
+    assert undone.kind == "answer" and "taken back" in undone.spoken.lower()
+
+
+def test_the_settings_of_a_conversation_are_checked(bench):
+    with pytest.raises(ValueError, match="way must be one of"):
+        Conversation(bench, way="telepathy")
