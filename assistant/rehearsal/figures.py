@@ -140,9 +140,7 @@ def wrong_figures(step: Step, pieces: Sequence[Piece], ask: Ask) -> list[Wrong]:
     return found
 
 
-def limits(
-    figure: Figure, pieces: Sequence[Piece], ask: Ask
-) -> tuple[Value | None, Value | None]:
+def limits(figure: Figure, pieces: Sequence[Piece], ask: Ask) -> tuple[Value | None, Value | None]:
     """The lowest and the highest value that is right; None where there is no such end.
 
     For a figure that a routine gives, at the temperature that was said with it, else at the

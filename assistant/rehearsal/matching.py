@@ -156,18 +156,37 @@ class Matcher:
         return self._in_order(said, ended.sayings)
 
     def _cut(self, piece: Piece) -> list[Piece]:
-        """The piece cut, loosely, before each word that begins a wording of the card: free
-        decoding does not always write a mark between two steps."""
+        """The piece cut, loosely, before each word that begins a wording of the card; where
+        none does ("procedure battery protective gear"), between words of two steps. Free
+        decoding does not always write a mark there."""
+        heads = {
+            at for at, word in enumerate(piece.words) if self._snapped(stem_of(word)) in self._heads
+        } or self._changes(piece.words)
         cuts: list[int] = []
-        for at in range(1, len(piece.words)):
-            since = piece.words[cuts[-1] if cuts else 0 : at]
-            head = self._snapped(stem_of(piece.words[at]))
-            if head in self._heads and stems(since, self._groups):
+        for at in sorted(heads - {0}):
+            if stems(piece.words[cuts[-1] if cuts else 0 : at], self._groups):
                 cuts.append(at)
         parts = [piece.words[a:b] for a, b in pairwise([0, *cuts, len(piece.words)])]
         first = replace(piece, words=parts[0])
         rest = [Piece(words, piece.sentence, loose=True) for words in parts[1:]]
         return [first, *rest]
+
+    def _changes(self, words: tuple[str, ...]) -> set[int]:
+        """Where a word of one step alone follows a word of another."""
+        found, owner = set(), None
+        for at, word in enumerate(words):
+            owned = self._owners(word)
+            if owned and owner is not None and owner not in owned:
+                found.add(at)
+            if owned:
+                owner = next(iter(owned)) if len(owned) == 1 else None
+        return found
+
+    def _owners(self, word: str) -> frozenset[str]:
+        """The steps that the word is of, where it is of two at most."""
+        found = stems((word,), self._groups)
+        steps = self._shares.get(self._snapped(found[0]), {}) if found else {}
+        return frozenset(steps) if len(steps) <= 2 else frozenset()
 
     @cached_property
     def _heads(self) -> frozenset[str]:
@@ -223,12 +242,21 @@ class Matcher:
         if stem in self._weights or len(stem) < SHORTEST_MISHEARD:
             return stem
         best = process.extractOne(
-            stem,
-            [known for known in self._weights if len(known) >= SHORTEST_MISHEARD],
-            scorer=fuzz.ratio,
-            score_cutoff=ALIKE,
+            stem, list(self._spellings), scorer=fuzz.ratio, score_cutoff=ALIKE
         )
-        return best[0] if best else stem
+        return self._spellings[best[0]] if best else stem
+
+    @cached_property
+    def _spellings(self) -> dict[str, str]:
+        """Words that a misheard one may be -> the stem they stand for."""
+        same = {
+            stem_of(word): group[0]
+            for group in self._groups
+            for word in group
+            if group[0] in self._weights and " " not in word
+        }
+        known = same | {stem: stem for stem in self._weights}
+        return {word: stem for word, stem in known.items() if len(word) >= SHORTEST_MISHEARD}
 
     def _options(self, span: tuple[Piece, ...]) -> list[tuple[str, float, float]]:
         """Steps that the span may tell: (key, likeness, gain)."""

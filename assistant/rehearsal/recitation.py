@@ -1,8 +1,8 @@
 """A recitation: what was said of a procedure, missed, out of order, and said wrongly.
 
-    recitation = Recitation(card, ask=bench_figures(bench))
-    recitation.hear("I put gloves on and level the cartridge")
-    recitation.verdict().sentence
+recitation = Recitation(card, ask=bench_figures(bench))
+recitation.hear("I put gloves on and level the cartridge")
+recitation.verdict().sentence
 """
 
 from __future__ import annotations

@@ -8,6 +8,7 @@ the sound is searched along it. What comes out near another value is told as dou
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
@@ -40,6 +41,9 @@ DOUBT = 1.0
 """A margin under this between two values makes a figure doubtful, as of any question."""
 STRAY = 12.0
 """A sentence with open figures that lies further below the free text is none of it."""
+
+_LISTED = re.compile(r"(?:(?<=^)|(?<=[.!?] ))\d{1,2}\. (?=[A-Z])")
+"""Free decoding numbers short sentences as a list: "1. Wipe the seam. 2. Feather it."."""
 
 _RULES = {
     "length": "units.length",
@@ -93,9 +97,7 @@ def _fitting(runs: list[tuple[int, int]]) -> list[tuple[int, int]]:
         else:
             joined.append((start, end))
     most = round(LONGEST_STRETCH * frames)
-    return [
-        (at, min(at + most, end)) for start, end in joined for at in range(start, end, most)
-    ]
+    return [(at, min(at + most, end)) for start, end in joined for at in range(start, end, most)]
 
 
 class SpeechHearing:
@@ -118,7 +120,7 @@ class SpeechHearing:
     def _stretch(self, samples: np.ndarray) -> HeardSpeech:
         model = self._recogniser.model
         encoded = model.encode(np.ascontiguousarray(samples, dtype=np.float32))
-        text, _, _ = free_decode(model, encoded)
+        text = _LISTED.sub("", free_decode(model, encoded)[0])
         body = open_figures(text)
         if body is None:
             return HeardSpeech(text)

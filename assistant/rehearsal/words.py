@@ -84,7 +84,8 @@ _ALONE_ONLY = ("no", "wait")
 _BEFORE = ("before that", "but first", "no first", "first i", "first though")
 """At the head of a piece: what follows belongs before the last piece."""
 
-_FIGURES = NUMBER_WORDS | UNIT_WORDS | {"degrees", "degree", "fahrenheit", "celsius", "percent"}
+_FIGURES = NUMBER_WORDS | UNIT_WORDS | {"fahrenheit", "celsius", "percent"}
+_DEGREES = frozenset({"degrees", "degree"})
 
 _SENTENCES = re.compile(r"[.;:!?\n]+(?=\s|$)")
 _PIECES = re.compile(r",|\bthen\b|\bafter that\b|\bnext\b|\bfinally\b")
@@ -214,7 +215,11 @@ def stems(words: Sequence[str], groups: tuple[tuple[str, ...], ...] = SAME) -> t
         else:
             word = words[at]
             at += 1
-            if not (word in _EMPTY or word in _FIGURES or word in NEGATIONS or word.isdigit()):
+            # "degrees" that no number stands before is "degrease" misheard
+            figure = word in _FIGURES or (
+                word in _DEGREES and at > 1 and words[at - 2] in NUMBER_WORDS
+            )
+            if not (word in _EMPTY or figure or word in NEGATIONS or word.isdigit()):
                 found.append(stem_of(word))
     return tuple(found)
 
