@@ -119,7 +119,8 @@ def listen(
             ears.ends.reset()
             yield from state.tell(ears.watch.lost(block), block.at)
             continue
-        yield from state.tell(ears.watch.block(block), block.at)
+        alone = not mouth.speaking(block.at)
+        yield from state.tell(ears.watch.block(block, alone), block.at)
         if key.pressed() and mouth.speaking(block.at):
             mouth.stop()
             yield CutShort(block.at)
@@ -155,10 +156,12 @@ class _State:
         by_key = held or self._was_held
         self._was_held = held
         if self.conversation.way == KEY and not by_key:
+            self.ears.ends.wait_on(samples)
             return
         event = self.ears.ends.push(Block(samples, block.at), probability, held)
-        if isinstance(event, Begun) and speaking:
+        if isinstance(event, Begun) and self.mouth.speaking(block.at):
             self.mouth.stop()
+            yield CutShort(block.at)
         if isinstance(event, Ended):
             yield from self.answer(event)
 

@@ -78,10 +78,13 @@ class SoundWatch:
         """The source gives nothing."""
         return self._tell(MISSING, _sentence(lost.reason))
 
-    def block(self, block: Block) -> list[Notice]:
-        """A block has come in."""
+    def block(self, block: Block, alone: bool = True) -> list[Notice]:
+        """A block has come in. ``alone``: the program itself is silent, so that its voice does
+        not count as noise."""
         found = self._mended(MISSING)
         power = float(np.square(block.samples, dtype=np.float64).mean())
+        if not alone:
+            return found
         self._floor.append(power)
         self._quiet = self._quiet + BLOCK_SECONDS if power < MUTED_POWER else 0.0
         if self._quiet >= MUTED_SECONDS:
