@@ -7,10 +7,12 @@ from __future__ import annotations
 
 import pkgutil
 from collections.abc import Iterable
+from dataclasses import replace
 from importlib import import_module
 
 import assistant.routines as folder
 from assistant.declaration import Routine
+from assistant.routines._grounds import GROUNDS
 
 
 def discover() -> tuple[Routine, ...]:
@@ -27,7 +29,7 @@ def discover() -> tuple[Routine, ...]:
             raise TypeError(f"routines/{module}.py exports no ROUTINE")
         if routine.name != module:
             raise ValueError(f"routines/{module}.py names its routine {routine.name!r}")
-        found.append(routine)
+        found.append(replace(routine, grounds=routine.grounds or GROUNDS.get(module, "")))
     check(found)
     return tuple(found)
 

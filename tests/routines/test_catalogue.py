@@ -12,13 +12,13 @@ from assistant.exchange import Answer
 from assistant.hearing import jsgf
 from assistant.hearing.graph import Graph
 from assistant.hearing.sampling import sample
-from assistant.routines import catalogue
+from assistant.routines import _grounds, catalogue
 
 PACKAGE = Path(assistant.__file__).parent
 GRAMMARS = next(
     folder for folder in (PACKAGE / "grammars", PACKAGE.parent / "grammars") if folder.is_dir()
 )
-SHARED = {"numbers", "units", "common"}
+SHARED = {"numbers", "units", "common", "dialogue"}
 FAMILIES = sorted({routine.grammar for routine in catalogue.ROUTINES})
 SAMPLES = 400
 LEAST_PHRASINGS = 12
@@ -52,6 +52,16 @@ def test_the_two_first_routines_are_found():
 def test_a_routine_has_its_public_rule(routine):
     text = (GRAMMARS / f"{routine.grammar}.jsgf").read_text(encoding="utf-8")
     assert re.search(rf"^public <{routine.name}>", text, re.MULTILINE)
+
+
+@routines
+def test_a_routine_says_how_it_knows(routine):
+    assert routine.grounds, f"{routine.name} has no grounds in routines/_grounds.py"
+    assert not any(char.isdigit() for char in routine.grounds), "it is worded for the ear"
+
+
+def test_no_grounds_without_a_routine():
+    assert set(_grounds.GROUNDS) <= {routine.name for routine in catalogue.ROUTINES}
 
 
 def test_every_grammar_and_public_rule_has_its_routine():
