@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import queue
 import re
+import shlex
 import sys
 import threading
 import time
@@ -15,6 +16,8 @@ from typing import Annotated, Any
 import typer
 
 from assistant.commands.shared import (
+    ANSWERED,
+    BAD_INPUT,
     BadInput,
     JsonOption,
     Units,
@@ -410,6 +413,34 @@ def quiet(
         hours = (read_clock_time(start), read_clock_time(end))
     shop = open_shop(units)
     done(lambda: shop.set_quiet_hours(hours), shop, as_json)
+
+
+@app.command()
+def batch() -> None:
+    """Take orders from standard input, one a line, as they stand behind "clampcall bays":
+    reading 2 50 F. What follows a # is not read. Ends with 2 if any was refused."""
+    refused = False
+    for line in sys.stdin:
+        try:
+            arguments = shlex.split(line, comments=True)
+            if not arguments:
+                continue
+            if arguments[0] in ("batch", "watch"):
+                raise BadInput(f"{arguments[0]} cannot stand in a batch")
+            code = app(arguments, standalone_mode=False)
+            refused = refused or bool(code)
+        except ValueError as trouble:  # a quote that is not closed
+            refused = True
+            complain(f"{line.strip()!r}: {trouble}")
+        except BadInput as trouble:
+            refused = True
+            complain(str(trouble))
+        except Exception as trouble:
+            if not hasattr(trouble, "format_message"):  # not one of the command line's own
+                raise
+            refused = True
+            complain(f"{line.strip()!r}: {trouble.format_message()}")
+    raise typer.Exit(BAD_INPUT if refused else ANSWERED)
 
 
 # --- watch ------------------------------------------------------------------------------------

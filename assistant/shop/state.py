@@ -367,7 +367,8 @@ def _with(bay: Bay, entry: Entry) -> Bay:
 
 
 KEPT_TIMERS = 20
-"""Timers of one bay that are remembered."""
+"""Timers of one bay that are remembered, and all that were due within a day."""
+DAY = 86400.0
 
 
 def _pruned(bay: Bay) -> Bay:
@@ -377,8 +378,10 @@ def _pruned(bay: Bay) -> Bay:
     keep: set[int] = set()
     for material in {job.material for job in jobs}:
         keep |= {job.id for job in [job for job in jobs if job.material == material][-2:]}
-    timers = [e.id for e in bay.entries if isinstance(e.payload, TimerStarted)][-KEPT_TIMERS:]
-    keep |= set(timers)
+    now = bay.entries[-1].at
+    timers = _timers(bay.entries)
+    keep |= {timer.id for timer in timers[-KEPT_TIMERS:]}
+    keep |= {timer.id for timer in timers if timer.paused or timer.due > now - DAY}
     earliest = min((job.start_at for job in jobs if job.id in keep), default=0.0)
 
     def kept(entry: Entry) -> bool:
