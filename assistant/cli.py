@@ -10,7 +10,6 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Mapping
-from enum import StrEnum
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -18,6 +17,7 @@ import typer
 
 from assistant import __version__
 from assistant.commands import bays, listen, measure
+from assistant.commands.recogniser import Engine, EngineOption, ModelOption, open_recogniser
 from assistant.commands.shared import (
     ANSWERED,
     BAD_INPUT,
@@ -54,10 +54,6 @@ app.command()(listen.listen)
 app.command()(measure.measure)
 
 
-class Engine(StrEnum):
-    bundled = "bundled"
-
-
 # --- ask --------------------------------------------------------------------------------
 
 
@@ -91,7 +87,8 @@ def hear(
         Path | None,
         typer.Option(help="Only recognise, along this JSGF file, whatever it is about."),
     ] = None,
-    engine: Annotated[Engine, typer.Option(help="Which recogniser listens.")] = Engine.bundled,
+    engine: EngineOption = Engine.bundled,
+    model: ModelOption = None,
     units: UnitsOption = Units.us,
     voice: VoiceOption = None,
     save: SaveOption = None,
@@ -103,7 +100,10 @@ def hear(
         raise BadInput("--save takes the answer to one file: name one WAV file")
     if grammar is not None and save is not None:
         raise BadInput("--save needs an answer; with --grammar there is none to speak")
-    listener = _GrammarListener(grammar) if grammar is not None else _BenchListener(units)
+    if grammar is not None:
+        listener = _GrammarListener(grammar, engine, model)
+    else:
+        listener = _BenchListener(units, engine, model)
     worst, bad = ANSWERED, False
     for file in files:
         try:
@@ -122,8 +122,10 @@ def hear(
 
 
 class _BenchListener:
-    def __init__(self, units: Units):
+    def __init__(self, units: Units, engine: Engine, model: Path | None):
         self._bench = open_bench(units)
+        if engine is not Engine.bundled or model is not None:
+            self._bench.recogniser = open_recogniser(engine, model, (self._bench.graph,))
 
     def listen(self, file: Path, utterance, as_json: bool, show_file: bool) -> tuple[int, str]:
         outcome = self._bench.exchange(self._bench.hear(utterance))
@@ -136,19 +138,17 @@ class _BenchListener:
 
 
 class _GrammarListener:
-    def __init__(self, path: Path):
+    def __init__(self, path: Path, engine: Engine, model: Path | None):
         from assistant.bench import grammar_folder
         from assistant.hearing import jsgf
         from assistant.hearing.graph import Graph
-        from assistant.hearing.recogniser import BundledRecogniser
-        from assistant.hearing.speech_model import ModelMissing, SpeechModel
 
         try:
             fetch = jsgf.folder_fetcher(path.parent, grammar_folder())
             self._graph = Graph(jsgf.link([jsgf.read_file(path)], fetch))
-            self._recogniser = BundledRecogniser(SpeechModel())
-        except (jsgf.GrammarError, ModelMissing) as trouble:
+        except jsgf.GrammarError as trouble:
             raise BadInput(str(trouble)) from None
+        self._recogniser = open_recogniser(engine, model, (self._graph,))
 
     def listen(self, file: Path, utterance, as_json: bool, show_file: bool) -> tuple[int, str]:
         from assistant.understanding.requests import Limits, said_in_figures

@@ -195,10 +195,11 @@ class PocketSphinx:
         from pocketsphinx import Decoder
 
         try:
-            words = word_graph(subject.graph)
+            sentences = word_graph(subject.graph)
         except NotFinite as trouble:
             raise EngineError(f"PocketSphinx cannot be held to it: {trouble}") from None
-        lacking = sorted(word for word in words.words if word not in self._phones)
+        words = sentences.words
+        lacking = sorted(word for word in words if word not in self._phones)
         if lacking:
             raise EngineError(
                 f"PocketSphinx's dictionary lacks {', '.join(lacking)}: say them in other words"
@@ -209,14 +210,13 @@ class PocketSphinx:
             lines = [
                 f"{name} {phones}"
                 for name, phones in self._phones.items()
-                if name.partition("(")[0] in words.words
+                if name.partition("(")[0] in words
             ]
             dictionary.write_text("\n".join(lines) + "\n", encoding="utf-8")
-            graph.write_text(words.as_fsg(), encoding="utf-8")
-            return Decoder(
-                hmm=str(self._model),
-                dict=str(dictionary),
-                fsg=str(graph),
-                lm=None,
-                loglevel="FATAL",
+            graph.write_text(sentences.as_fsg(), encoding="utf-8")
+            decoder = Decoder(
+                hmm=str(self._model), dict=str(dictionary), lm=None, loglevel="FATAL"
             )
+            decoder.add_fsg("grammar", decoder.read_fsg(str(graph)))
+            decoder.activate_search("grammar")
+            return decoder
