@@ -16,7 +16,7 @@ from typing import Annotated, Any
 import typer
 
 from assistant import __version__
-from assistant.commands import bays, listen, measure
+from assistant.commands import bays, listen, measure, rehearse
 from assistant.commands.recogniser import Engine, EngineOption, ModelOption, open_recogniser
 from assistant.commands.shared import (
     ANSWERED,
@@ -50,6 +50,7 @@ products_app = typer.Typer(
 )
 app.add_typer(products_app, name="products")
 app.add_typer(bays.app, name="bays")
+app.add_typer(rehearse.app, name="rehearse")
 app.command()(listen.listen)
 app.command()(measure.measure)
 

@@ -18,7 +18,7 @@ PACKAGE = Path(assistant.__file__).parent
 GRAMMARS = next(
     folder for folder in (PACKAGE / "grammars", PACKAGE.parent / "grammars") if folder.is_dir()
 )
-SHARED = {"numbers", "units", "common", "dialogue"}
+SHARED = {"numbers", "units", "common", "dialogue", "rehearsal"}
 FAMILIES = sorted({routine.grammar for routine in catalogue.ROUTINES})
 SAMPLES = 400
 LEAST_PHRASINGS = 12
