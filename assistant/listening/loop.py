@@ -119,7 +119,7 @@ def listen(
             ears.ends.reset()
             yield from state.tell(ears.watch.lost(block), block.at)
             continue
-        alone = not mouth.speaking(block.at)
+        alone = not (mouth.speaking(block.at) or mouth.another_speaks(block.at))
         yield from state.tell(ears.watch.block(block, alone), block.at)
         if key.pressed() and mouth.speaking(block.at):
             mouth.stop()
@@ -144,6 +144,9 @@ class _State:
 
     def take(self, block: Block, held: bool) -> Iterator[Happening]:
         self.now = block.at
+        if self.mouth.another_speaks(block.at) and not held:
+            self.ears.ends.reset()
+            return
         speaking = self.mouth.speaking(block.at)
         samples = self._without_echo(block, speaking)
         probability = self.ears.activity(samples)

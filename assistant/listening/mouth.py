@@ -15,10 +15,16 @@ import soxr
 
 from assistant.exchange import SAMPLE_RATE
 from assistant.speaking.playback import SoundError, play
+from assistant.speaking.turn import taken_by_another, turn
 from assistant.speaking.voices import FASTEST_PACE, SLOWEST_PACE, sentences
 
 TAIL_SECONDS = 0.3
 """For so long after the last sound the room and the device still give some of it."""
+STOP_SECONDS = 1.0
+"""How long to wait for the device to fall silent; a thread that waits for its turn to speak
+gives up by itself."""
+ASK_SECONDS = 0.2
+"""How often it is asked whether another program speaks."""
 KEPT_SECONDS = 5.0
 """How far back what was played is kept, for the echo to be taken out."""
 
@@ -36,6 +42,10 @@ class Mouth(Protocol):
     def speaking(self, now: float) -> bool:
         """Whether anything is being said, its echo in the room included."""
 
+    def another_speaks(self, now: float) -> bool:
+        """Whether another program of this machine is speaking, as the bays' announcer does:
+        "bay two, the clamps may come off" must not be taken for somebody's words."""
+
     def played(self, now: float, count: int) -> np.ndarray | None:
         """The ``count`` samples at SAMPLE_RATE that were played up to ``now``; None if none."""
 
@@ -50,6 +60,9 @@ class Silent:
         pass
 
     def speaking(self, now: float) -> bool:
+        return False
+
+    def another_speaks(self, now: float) -> bool:
         return False
 
     def played(self, now: float, count: int) -> np.ndarray | None:
@@ -87,6 +100,9 @@ class Recorded:
 
     def speaking(self, now: float) -> bool:
         return now <= self._until + TAIL_SECONDS if self._until > float("-inf") else False
+
+    def another_speaks(self, now: float) -> bool:
+        return False
 
     def played(self, now: float, count: int) -> np.ndarray | None:
         if not self.speaking(now) or not len(self._sound):
@@ -132,7 +148,7 @@ class Speaker:
         self._thread: threading.Thread | None = None
         self._lock = threading.Lock()
         self._done: deque[tuple[float, np.ndarray]] = deque()
-        self._silent_since = float("-inf")
+        self._silent_since = self._asked = self._another_until = float("-inf")
         self.notices: list[str] = []
         self.first_sound_seconds = 0.0
         """Seconds from ``say`` to the first sound handed to the device, last time."""
@@ -155,7 +171,7 @@ class Speaker:
         self.first_sound_seconds = time.perf_counter() - begun
 
     def _run(self, sound, rest, pace, loudness_db, stop: threading.Event) -> None:
-        with ThreadPoolExecutor(1) as maker:
+        with turn(), ThreadPoolExecutor(1) as maker:
             while len(sound) and not stop.is_set():
                 with self._lock:
                     self._done.append((self._clock(), sound))
@@ -190,13 +206,23 @@ class Speaker:
         thread, self._thread = self._thread, None
         if thread is not None and thread is not threading.current_thread():
             with contextlib.suppress(RuntimeError):
-                thread.join()
+                thread.join(STOP_SECONDS)
 
     def speaking(self, now: float) -> bool:
         thread = self._thread
         if thread is not None and thread.is_alive():
             return True
         return now - self._silent_since <= TAIL_SECONDS
+
+    def another_speaks(self, now: float) -> bool:
+        thread = self._thread
+        if thread is not None and thread.is_alive():
+            return False
+        if not self._asked <= now < self._asked + ASK_SECONDS:
+            self._asked = now
+            if taken_by_another():
+                self._another_until = now + ASK_SECONDS + TAIL_SECONDS
+        return now < self._another_until
 
     def played(self, now: float, count: int) -> np.ndarray | None:
         found = np.zeros(count, np.float32)

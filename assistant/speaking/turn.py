@@ -39,3 +39,16 @@ def turn(wait: float = LONGEST_WAIT) -> Iterator[bool]:
         yield True
     finally:
         lock.release()
+
+
+def taken_by_another() -> bool:
+    """Whether another program has the turn now. Do not ask while holding it oneself."""
+    lock = FileLock(turn_file(), thread_local=False)
+    try:
+        lock.acquire(timeout=0)
+    except Timeout:
+        return True
+    except OSError:
+        return False
+    lock.release()
+    return False

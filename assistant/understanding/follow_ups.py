@@ -27,7 +27,7 @@ BARE_NUMBER, BARE_COUNT = "numbers.amount", "numbers.count"
 _BEFORE: dict[str, tuple[str, ...]] = {
     "temperature": ("at",),
     "temperature_difference": ("with",),
-    "length": ("for", "with a"),
+    "length": ("for", "with", "with a"),
     "volume": ("for",),
     "area": ("for",),
     "mass": ("for",),

@@ -218,6 +218,17 @@ def test_the_key_cuts_an_answer_short():
     assert not mouth.speaking(6.0)
 
 
+def test_another_programs_voice_is_not_listened_to():
+    class Announcer(Recorded):
+        def another_speaks(self, now):
+            return 1.0 <= now <= 3.0
+
+    talks = Talks()
+    run(talks, (QUIET, 1), (SPEECH, 2), (QUIET, 2), (SPEECH, 1), (QUIET, 1), mouth=Announcer())
+    ((_, now),) = talks.heard
+    assert now > 5.5
+
+
 def test_a_lost_microphone_drops_what_was_begun():
     talks = Talks()
     run(talks, (QUIET, 1), (SPEECH, 0.5), (None, 1), (QUIET, 3))

@@ -7,6 +7,7 @@ import numpy as np
 
 from assistant.exchange import SAMPLE_RATE
 from assistant.listening.mouth import TAIL_SECONDS, Recorded, Silent, Speaker, louder
+from assistant.speaking import turn as turn_module
 from assistant.speaking.playback import NoSoundDevice
 
 
@@ -84,6 +85,20 @@ def test_no_sound_device_is_one_notice():
         mouth.say("One. Two.", 0.0)
         wait(mouth)
     assert mouth.notices == ["no sound device found"]
+
+
+def test_one_program_speaks_at_a_time_and_knows_of_the_other(monkeypatch, tmp_path):
+    monkeypatch.setattr("assistant.speaking.turn.turn_file", lambda: tmp_path / "turn.lock")
+    now, played = [0.0], []
+    mouth = speaker(lambda sound, rate, stop: played.append(len(sound)), lambda: now[0])
+    with turn_module.turn():
+        assert mouth.another_speaks(0.0)
+        mouth.say("Two words.", 0.0)
+        mouth._thread.join(0.3)
+        assert played == [], "it waits for its turn"
+    wait(mouth)
+    assert played == [3200]
+    assert not mouth.another_speaks(5.0)
 
 
 def test_what_is_played_is_known_by_the_clock():
