@@ -102,10 +102,15 @@ def test_one_program_speaks_at_a_time_and_knows_of_the_other(monkeypatch, tmp_pa
 
 
 def test_what_is_played_is_known_by_the_clock():
-    now = [10.0]
-    release = threading.Event()
-    mouth = speaker(lambda sound, rate, stop: release.wait(5), lambda: now[0])
+    playing, release = threading.Event(), threading.Event()
+
+    def play(sound, rate, stop):
+        playing.set()
+        release.wait(5)
+
+    mouth = speaker(play, lambda: 10.0)
     mouth.say("Five words are said here.", 10.0)
+    assert playing.wait(5)
     try:
         assert (mouth.played(10.25, 1600) == 0.5).all()
         half = mouth.played(10.05, 1600)
