@@ -53,11 +53,13 @@ PASSING = (
     "quieter",
     "stop",
     "cancel",
+    "undo",
     "what_heard",
     "how_known",
 )
-"""Rules that need something said before, and change nothing in the shop. All of them may be
-heard then, so that one with nothing to do is not taken for another."""
+"""Rules that need something said before. All of them may be heard then, so that one with
+nothing to do is not taken for another; before that none, because short words are what other
+people's talk is most easily taken for."""
 
 
 # ------------------------------------------------------------------------- the state
@@ -226,7 +228,7 @@ class Dialogue:
         return last, thread.again is not None
 
     def _next(self, thread: Thread) -> tuple[list[str], Expansion | None, Expansion | None]:
-        names = ["what_to_ask", "undo"]
+        names = ["what_to_ask"]
         change = reply = None
         if thread.again:
             names += PASSING
