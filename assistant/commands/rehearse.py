@@ -133,10 +133,11 @@ def recite(
     from assistant.rehearsal.wording import spoken_verdict, verdict_lines
 
     bench = open_bench(units)
-    recitation = Recitation(_card(card), _ask(bench))
+    scale = {"us": "degF", "metric": "degC"}[units.value]
+    recitation = Recitation(_card(card), _ask(bench), scale)
     doubts: list[tuple[str, str]] = []
     for utterance in _utterances(text, source, bench, doubts):
-        reply = _reply(recitation, utterance)
+        reply = _reply(recitation, utterance, units)
         if reply is not None and not as_json:
             print(reply, flush=True)
         if reply == _DONE:
@@ -156,19 +157,19 @@ def recite(
                 wrong=tuple(wrong.step for wrong in verdict.wrong),
             )
     if as_json:
-        print_json(_as_dict(verdict, doubts))
+        print_json(_as_dict(verdict, doubts, units))
     else:
-        for line in verdict_lines(verdict):
+        for line in verdict_lines(verdict, units.value):
             print(line)
         for ours, theirs in doubts:
             print(f"Not sure of a figure: {ours} or {theirs}?")
-    speak(spoken_verdict(verdict), voice, save)
+    speak(spoken_verdict(verdict, units.value), voice, save)
 
 
 _DONE = "Well then."
 
 
-def _reply(recitation, utterance: str) -> str | None:
+def _reply(recitation, utterance: str, units: Units) -> str | None:
     """What is said to one utterance; None where the trainee just goes on."""
     plain_words = utterance.lower().strip(" .!?")
     if plain_words in ("done", "that is all", "that's all"):
@@ -181,12 +182,12 @@ def _reply(recitation, utterance: str) -> str | None:
     if plain_words in ("so far", "what did i miss"):
         from assistant.rehearsal.wording import spoken_verdict
 
-        return spoken_verdict(recitation.verdict())
+        return spoken_verdict(recitation.verdict(), units.value)
     recitation.hear(utterance)
     return None
 
 
-def _as_dict(verdict, doubts: Iterable[tuple[str, str]]) -> dict[str, Any]:
+def _as_dict(verdict, doubts: Iterable[tuple[str, str]], units: Units) -> dict[str, Any]:
     from assistant.rehearsal.wording import spoken_verdict, verdict_lines
 
     return {
@@ -209,8 +210,8 @@ def _as_dict(verdict, doubts: Iterable[tuple[str, str]]) -> dict[str, Any]:
         ],
         "doubtful_figures": [list(pair) for pair in doubts],
         "flawless": verdict.flawless,
-        "lines": list(verdict_lines(verdict)),
-        "spoken": spoken_verdict(verdict),
+        "lines": list(verdict_lines(verdict, units.value)),
+        "spoken": spoken_verdict(verdict, units.value),
     }
 
 

@@ -20,6 +20,8 @@ LONGEST = 10
 
 UNIT_KINDS = ("duration", "length", "volume")
 SCALE_WORDS = frozenset("degrees degree fahrenheit celsius centigrade f c".split())
+US_SCALE = "degF"
+NAMED_SCALES = SCALE_WORDS - {"degrees", "degree"}
 _FIRST = NUMBER_WORDS - {"and", "third", "thirds", "fourth", "fifth", "second", "point o"}
 _VAGUE = frozenset({"few", "couple", "several", "some", "first", "last", "wait", "hold"})
 """Before a unit they make no figure: "the first inches", "wait a minute"."""
@@ -97,14 +99,19 @@ def kinds_in(words: Sequence[str]) -> frozenset[str]:
     return frozenset(said.kind for said in figures_in(words))
 
 
-def said_of(figure: Figure, pieces: Sequence[Piece]) -> list[tuple[Value, str]]:
-    """What was said of a step's figure, less what was taken back: value and words."""
+def said_of(
+    figure: Figure, pieces: Sequence[Piece], scale: str = US_SCALE
+) -> list[tuple[Value, str]]:
+    """What was said of a step's figure, less what was taken back: value and words.
+
+    scale: unit of a temperature that is said without one, "degF" or "degC".
+    """
     found: list[tuple[Value, str]] = []
     for piece in pieces:
         here = [
             (value, said.words)
             for said in figures_in(piece.words)
-            if (value := _as(figure.kind, said)) is not None
+            if (value := _as(figure.kind, said, scale)) is not None
         ]
         if here and piece.taken_back:
             found = []
@@ -112,25 +119,30 @@ def said_of(figure: Figure, pieces: Sequence[Piece]) -> list[tuple[Value, str]]:
     return found
 
 
-def _as(kind: str, said: Said) -> Value | None:
-    """The figure as a value of that kind; a bare number is a count, or degrees of the card."""
+def _as(kind: str, said: Said, scale: str) -> Value | None:
+    """The figure as a value of that kind; a bare number is a count, or degrees."""
     if said.kind == kind:
+        named = set(said.words.split()) & NAMED_SCALES
+        if kind == "temperature" and not named:
+            return Q(float(said.value.m_as("degF")), scale)
         return said.value
     if said.kind != "bare":
         return None
     if kind == "count":
         return int(said.value) if float(said.value).is_integer() else None
     if kind == "temperature":
-        return Q(float(said.value), "degF")
+        return Q(float(said.value), scale)
     return None
 
 
-def wrong_figures(step: Step, pieces: Sequence[Piece], ask: Ask) -> list[Wrong]:
+def wrong_figures(
+    step: Step, pieces: Sequence[Piece], ask: Ask, scale: str = US_SCALE
+) -> list[Wrong]:
     """The figures of a step that were said and are not what they must be."""
     found = []
     for figure in step.figures:
         ends: tuple[Value | None, Value | None] | None = None
-        for value, words in said_of(figure, pieces):
+        for value, words in said_of(figure, pieces, scale):
             ends = limits(figure, pieces, ask) if ends is None else ends
             side = outside(value, *ends)
             if side:

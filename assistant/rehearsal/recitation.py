@@ -7,11 +7,11 @@ recitation.verdict().sentence
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from assistant.rehearsal.card import ProcedureCard, Step
-from assistant.rehearsal.figures import Ask, Wrong, wrong_figures
+from assistant.rehearsal.figures import US_SCALE, Ask, Wrong, wrong_figures
 from assistant.rehearsal.matching import Matcher, Saying
 from assistant.rehearsal.words import Piece, pieces
 
@@ -65,20 +65,19 @@ def out_of_order(card: ProcedureCard, told: Iterable[str]) -> tuple[tuple[str, s
     return tuple(sorted(found, key=lambda pair: (place[pair[0]], place[pair[1]])))
 
 
-def judge(card: ProcedureCard, sayings: Iterable[Saying], ask: Ask) -> Verdict:
-    """The verdict on what was told. ask: a question to the bench -> its figures."""
+def judge(
+    card: ProcedureCard, sayings: Iterable[Saying], ask: Ask, scale: str = US_SCALE
+) -> Verdict:
+    """The verdict on what was told. ask: a question to the bench -> its figures. scale: of a
+    temperature said without one."""
     sayings = tuple(sayings)
     told = tuple(saying.step for saying in sayings)
     wrong = [
         fault
         for saying in sayings
-        for fault in wrong_figures(card.step(saying.step), saying.pieces, ask)
+        for fault in wrong_figures(card.step(saying.step), saying.pieces, ask, scale)
     ]
     return Verdict(card, told, missed(card, told), out_of_order(card, told), tuple(wrong))
-
-
-HINT_KINDS = 3
-"""From vague to exact: the first hint, the last one, the step itself."""
 
 
 @dataclass
@@ -90,6 +89,7 @@ class Recitation:
 
     card: ProcedureCard
     ask: Ask
+    scale: str = US_SCALE
     hinted: dict[str, int] = field(default_factory=dict)
     _said: list[Piece] = field(default_factory=list)
     _sentences: int = 0
@@ -119,7 +119,7 @@ class Recitation:
         return self._matcher.follow_pieces(tuple(self._said))
 
     def verdict(self) -> Verdict:
-        return judge(self.card, self.sayings, self.ask)
+        return judge(self.card, self.sayings, self.ask, self.scale)
 
     def next_step(self) -> Step | None:
         """The first step that may come now and was not told; None when nothing is left."""
@@ -149,11 +149,3 @@ class Recitation:
         else:
             step = self.next_step()
         return None if step is None else (step, step.why)
-
-
-def asks_nothing(question: str) -> dict:
-    """A bench that gives no figures."""
-    return {}
-
-
-Judge = Callable[[str], Verdict]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from typing import Any
 
 from assistant.rehearsal.card import Step
 from assistant.rehearsal.figures import Wrong
@@ -14,8 +13,11 @@ from assistant.units import Quantity
 FLAWLESS = "Nothing is missing, nothing out of order, no figure wrong."
 
 
-def verdict_lines(verdict: Verdict, say: Callable[[Any], str] = written) -> tuple[str, ...]:
-    """The verdict, one line for each finding, the ones that can hurt someone first."""
+def verdict_lines(verdict: Verdict, units: str | None = None) -> tuple[str, ...]:
+    """The verdict, one line for each finding, the ones that can hurt someone first.
+
+    units: "us" or "metric" for the figures; None leaves each in its own.
+    """
     card = verdict.card
     count = len(verdict.told)
     lines = [f"Said: {count} of {len(card.steps)} steps of {card.name.lower()}."]
@@ -28,28 +30,29 @@ def verdict_lines(verdict: Verdict, say: Callable[[Any], str] = written) -> tupl
             f'Out of order: "{card.step(later).short}" came before "{card.step(earlier).short}". '
             f"{card.step(later).why}"
         )
-    lines += [_wrong_line(wrong, say) for wrong in verdict.wrong]
+    lines += [_wrong_line(wrong, units) for wrong in verdict.wrong]
     if verdict.flawless:
         lines.append(FLAWLESS)
     return tuple(lines)
 
 
-def _wrong_line(wrong: Wrong, say: Callable[[Any], str]) -> str:
+def _wrong_line(wrong: Wrong, units: str | None) -> str:
     bound = "at least" if wrong.side == "under" else "at most"
     return (
-        f"Wrong figure: you said {say_value(wrong.said, say)} for the {wrong.figure.about}; "
-        f"{bound} {say_value(wrong.limit, say)}, by this card's example."
+        f"Wrong figure: you said {say_value(wrong.said, written, units)} for the "
+        f"{wrong.figure.about}; {bound} {say_value(wrong.limit, written, units)}, by this card's "
+        "example."
     )
 
 
-def say_value(value: Quantity | int, say: Callable[[Any], str]) -> str:
-    """A figure in words or signs; a temperature in its own scale."""
+def say_value(value: Quantity | int, say: Callable[..., str], units: str | None = None) -> str:
+    """A figure in words or signs, in the shop's units."""
     if isinstance(value, Quantity) and value.check("[time]"):
         return say(value.to("minute"))
-    return say(value)
+    return say(value, units)
 
 
-def spoken_verdict(verdict: Verdict) -> str:
+def spoken_verdict(verdict: Verdict, units: str | None = None) -> str:
     """The verdict for the ear: short, what can hurt first."""
     card = verdict.card
     if verdict.flawless:
@@ -68,8 +71,8 @@ def spoken_verdict(verdict: Verdict) -> str:
     for wrong in verdict.wrong:
         bound = "at least" if wrong.side == "under" else "at most"
         parts.append(
-            f"You said {say_value(wrong.said, spoken)} for the {wrong.figure.about}. "
-            f"It is {bound} {say_value(wrong.limit, spoken)}."
+            f"You said {say_value(wrong.said, spoken, units)} for the {wrong.figure.about}. "
+            f"It is {bound} {say_value(wrong.limit, spoken, units)}."
         )
     return " ".join(parts)
 
