@@ -143,11 +143,16 @@ class FreeText:
 
 
 EXTRA_PRONUNCIATIONS: Mapping[str, str] = {
-    "dewpoint": "D UW P OY N T",
     "kilopascals": "K IH L OW P AE S K AH L Z",
     "kilopascal": "K IH L OW P AE S K AH L",
+    "furl": "F ER L",
+    "mizzen": "M IH Z AH N",
+    "spinnaker": "S P IH N AH K ER",
 }
-"""Words of the grammars that PocketSphinx's dictionary lacks, in its own phones."""
+"""Words of the grammars that PocketSphinx's dictionary lacks, in its own phones. Compounds of
+two words that it has ("dewpoint") are put together."""
+SHORTEST_PART = 3
+"""Letters of a compound's part."""
 
 
 class PocketSphinx:
@@ -167,7 +172,7 @@ class PocketSphinx:
         lines = dictionary.read_text(encoding="utf-8").splitlines()
         self._phones = {line.split(maxsplit=1)[0]: line.split(maxsplit=1)[1] for line in lines}
         self._phones |= EXTRA_PRONUNCIATIONS
-        self._decoders: dict[int, Any] = {}
+        self._decoders: dict[Subject, Any] = {}
 
     def ready(self, subject: Subject) -> None:
         self._decoder(subject)
@@ -186,10 +191,21 @@ class PocketSphinx:
         best = readings[0] if readings else None
         return Heard(best, free_text=text, alternatives=tuple(readings[1:])), seconds
 
+    def _can_say(self, word: str) -> bool:
+        """Whether the dictionary has the word, or both halves of it."""
+        if word in self._phones:
+            return True
+        for at in range(SHORTEST_PART, len(word) - SHORTEST_PART + 1):
+            halves = self._phones.get(word[:at]), self._phones.get(word[at:])
+            if all(halves):
+                self._phones[word] = " ".join(halves)
+                return True
+        return False
+
     def _decoder(self, subject: Subject) -> Any:
-        if id(subject) not in self._decoders:
-            self._decoders[id(subject)] = self._make(subject)
-        return self._decoders[id(subject)]
+        if subject not in self._decoders:
+            self._decoders[subject] = self._make(subject)
+        return self._decoders[subject]
 
     def _make(self, subject: Subject) -> Any:
         from pocketsphinx import Decoder
@@ -199,7 +215,7 @@ class PocketSphinx:
         except NotFinite as trouble:
             raise EngineError(f"PocketSphinx cannot be held to it: {trouble}") from None
         words = sentences.words
-        lacking = sorted(word for word in words if word not in self._phones)
+        lacking = sorted(word for word in words if not self._can_say(word))
         if lacking:
             raise EngineError(
                 f"PocketSphinx's dictionary lacks {', '.join(lacking)}: say them in other words"
@@ -214,9 +230,7 @@ class PocketSphinx:
             ]
             dictionary.write_text("\n".join(lines) + "\n", encoding="utf-8")
             graph.write_text(sentences.as_fsg(), encoding="utf-8")
-            decoder = Decoder(
-                hmm=str(self._model), dict=str(dictionary), lm=None, loglevel="FATAL"
-            )
+            decoder = Decoder(hmm=str(self._model), dict=str(dictionary), lm=None, loglevel="FATAL")
             decoder.add_fsg("grammar", decoder.read_fsg(str(graph)))
             decoder.activate_search("grammar")
             return decoder
