@@ -336,7 +336,11 @@ class Dialogue:
             # a rival that is no question ("stop") cannot be asked about: the doubt stays in
             # the margin, and the program makes sure of the one reading
             others = ()
-        return Ask(replace(heard, best=whole, alternatives=others), units, bay)
+        # that the words were for the program has been judged by what was said, not by the
+        # whole question it stands for
+        free_text = heard.free_text if whole == plain else ""
+        whole_heard = replace(heard, best=whole, alternatives=others, free_text=free_text)
+        return Ask(whole_heard, units, bay)
 
     def _in_bay(self, reading: Reading, bay_words: str) -> Reading:
         routine = self.routines[reading.rule]

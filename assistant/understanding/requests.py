@@ -14,6 +14,7 @@ from assistant.exchange import Clarify, Heard, NotForMe, Reading, Refusal, Reque
 from assistant.speaking.wording import spoken, written
 from assistant.understanding import asking_back, quantities
 from assistant.understanding.quantities import NotAQuantity
+from assistant.understanding.strangeness import strangeness
 from assistant.units import Quantity
 
 QUANTITY_KINDS = ("length", "duration", "volume", "area", "mass")
@@ -31,19 +32,18 @@ class Limits:
     doubt: a margin below this between two readings that differ is asked back.
     doubt_of_change: the same for a reading that would change a clock: a question heard wrong
         is asked again, a clock started wrong is believed.
-    strange: a free decoding better than the best reading by more than this is speech
-        that is not for the program. unsure_of_change: by more than this, a reading that would
-        change a clock is confirmed first.
+    strange: speech stranger than this (strangeness.py) is not for the program.
+    unsure_of_change: a reading stranger than this that would change a clock is confirmed first.
     """
 
     doubt: float = 1.0
     doubt_of_change: float = 2.0
-    strange: float = 25.0
+    strange: float = 19.0
     unsure_of_change: float = 10.0
 
     def is_unsure(self, heard: Heard) -> bool:
         """Whether something that changes a clock must be confirmed before it is done."""
-        return not heard.typed and heard.free_margin > self.unsure_of_change
+        return not heard.typed and strangeness(heard) > self.unsure_of_change
 
     def is_doubtful(self, heard: Heard, routine: Routine) -> bool:
         """Whether the leading reading is too near to another to be acted on."""
@@ -51,7 +51,7 @@ class Limits:
         return not heard.typed and heard.margin < limit
 
     def is_strange(self, heard: Heard) -> bool:
-        return not heard.typed and heard.free_margin > self.strange
+        return not heard.typed and strangeness(heard) > self.strange
 
 
 def said_in_figures(reading: Reading) -> Hashable:

@@ -1,5 +1,7 @@
 """What a turn means after the turns before it: state in, state out."""
 
+from dataclasses import replace
+
 import pytest
 
 from assistant.exchange import Answer, Clarify, Heard, NotForMe, Reading, Refusal
@@ -196,6 +198,16 @@ def test_strange_speech_is_ignored_in_the_middle_of_a_conversation(mind):
     strange = heard("follow_up", ("temperature", "eighty"), free_margin=1e3)
     after, move = mind.resolve(talk, strange, 1.0)
     assert isinstance(move, Ignore) and after == talk
+
+
+def test_a_short_reply_is_not_strange_for_being_unlike_the_whole_question(mind):
+    talk = answered(mind)
+    turn = heard("follow_up", ("temperature", "eighty"), text="and at eighty")
+    turn = replace(turn, free_text="And at 80.", free_margin=10.0)
+    _, move = mind.resolve(talk, turn, 1.0)
+    assert isinstance(move, Ask) and not isinstance(
+        mind.interpreter.interpret(move.heard), NotForMe
+    )
 
 
 def test_a_rival_that_is_no_question_makes_the_program_make_sure(mind):
