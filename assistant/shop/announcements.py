@@ -174,7 +174,7 @@ def _of_job(job: Job) -> Iterator[Announcement]:
             )
 
 
-def _moved(state: State, job: Job) -> Iterator[Announcement]:
+def _moved(job: Job) -> Iterator[Announcement]:
     """A change that matters, by the last reading of a sensor or a typed one. Who said it by
     voice has had the effect in the answer."""
     last = job.last_reading
@@ -217,11 +217,24 @@ def _stale(job: Job) -> Iterator[Announcement]:
         )
 
 
+def agenda(job: Job) -> tuple[Announcement, ...]:
+    """Every announcement of a job as things stand, due or not.
+
+    Kept with the job, which never changes: a watch asks several times a second.
+    """
+    kept = job.__dict__.get(_AGENDA)
+    if kept is None:
+        kept = (*_of_job(job), *_moved(job), *_stale(job))
+        job.__dict__[_AGENDA] = kept
+    return kept
+
+
+_AGENDA = "announcements.agenda"
+
+
 def _all(state: State) -> Iterator[Announcement]:
     for job in state.running:
-        yield from _of_job(job)
-        yield from _moved(state, job)
-        yield from _stale(job)
+        yield from agenda(job)
     for timer in state.timers:
         yield from _of_timer(timer)
     if state.running or any(timer.due is not None for timer in state.timers):

@@ -19,7 +19,7 @@ from typing import Annotated, Any, ClassVar, Literal, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, ValidationError
 
-MOST_BAYS = 40
+MOST_BAYS = 60
 """Bays are numbered from one; more than a large shop has, so that a misheard number is caught."""
 
 

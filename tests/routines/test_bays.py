@@ -199,9 +199,9 @@ def test_another_material_by_voice(place):
     assert "in about four minutes" in answer.spoken
 
 
-@pytest.mark.parametrize("words", ["bay forty one is clamped", "undo bay ninety nine"])
+@pytest.mark.parametrize("words", ["bay sixty one is clamped", "undo bay ninety nine"])
 def test_a_bay_that_no_shop_has(place, words):
-    assert "over the limit of 40" in str(place.ask(words).refusal)
+    assert "over the limit of 60" in str(place.ask(words).refusal)
 
 
 def test_a_journal_that_takes_nothing_is_a_failure_and_says_so(place, monkeypatch):

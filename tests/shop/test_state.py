@@ -311,7 +311,7 @@ def test_a_timer_of_no_time(shop, seconds):
         shop.start_timer(seconds, 4)
 
 
-@pytest.mark.parametrize("bay", [0, 41, -1])
+@pytest.mark.parametrize("bay", [0, 61, -1])
 def test_bays_that_no_shop_has(shop, long_open, bay):
     with pytest.raises(NotPossible, match="no bay"):
         shop.start(bay, long_open, F70)
