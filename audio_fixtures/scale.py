@@ -25,6 +25,7 @@ import os
 import random
 import sys
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import replace
 from datetime import datetime
 from itertools import pairwise
@@ -33,7 +34,8 @@ from typing import Any
 
 import soundfile
 
-from assistant.bench import PRODUCT_GRAMMAR, Bench, grammar_folder
+from assistant.bench import Bench, grammar_folder
+from assistant.declaration import Routine
 from assistant.exchange import Reading, Refusal
 from assistant.hearing import jsgf, sampling
 from assistant.hearing.graph import Graph
@@ -62,8 +64,12 @@ def purpose_of(words: str) -> str:
     return PURPOSES[hashlib.sha256(words.encode()).digest()[0] % 2]
 
 
+class _NeedsShop(Exception):
+    """A routine asked for the bays: its answer hangs on them, its question is sensible."""
+
+
 class _Now:
-    """A bench at NOW, as routines see it."""
+    """A bench at NOW, as routines see it; no sentence drawn may touch a shop's journal."""
 
     def __init__(self, bench: Bench):
         self._bench = bench
@@ -74,14 +80,18 @@ class _Now:
     def now(self) -> datetime:
         return NOW
 
+    @property
+    def shop(self) -> Any:
+        raise _NeedsShop
+
 
 def usual_rules(bench: Bench) -> jsgf.RuleSet:
     """The bench's grammar with usual numbers and amounts in place of all that can be said."""
     stems = dict.fromkeys(routine.grammar for routine in bench.routines.values())
     folder = grammar_folder()
-    supplied = {PRODUCT_GRAMMAR: bench._product_grammar()}
-    fetch = jsgf.folder_fetcher(USUAL, folder, supplied=supplied)
-    return jsgf.link([jsgf.read_file(folder / f"{stem}.jsgf") for stem in stems], fetch)
+    usual, real = jsgf.folder_fetcher(USUAL), bench.grammar_fetcher()
+    grammars = [jsgf.read_file(folder / f"{stem}.jsgf") for stem in stems]
+    return jsgf.link(grammars, lambda name: usual(name) or real(name))
 
 
 def is_sensible(bench: Bench, reading: Reading) -> bool:
@@ -98,12 +108,17 @@ def is_sensible(bench: Bench, reading: Reading) -> bool:
             return False
         for name, value in slots.items():
             mind._check_range(routine.slot(name), value)
-        routine.answer(slots, _Now(bench))
+        _answer(routine, slots, bench)
     except (Refusal, NotAQuantity):
         return False
     readings = bench.graph.readings(reading.text)
     meanings = {mind.meaning(found) for found in readings}
     return meanings == {mind.meaning(reading)}
+
+
+def _answer(routine: Routine, slots: dict[str, Any], bench: Bench) -> None:
+    with suppress(_NeedsShop):
+        routine.answer(slots, _Now(bench))
 
 
 def _says_twice(reading: Reading) -> bool:

@@ -8,11 +8,12 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from assistant.bench import Bench, grammar_folder
-from assistant.exchange import Heard, Reading
+from assistant.exchange import Clarify, Heard, NotForMe, Reading, Refusal
 from assistant.hearing import jsgf
 from assistant.hearing.graph import Graph
 from assistant.hearing.recogniser import no_prior
 from assistant.measuring.manifest import ManifestError, expected_meaning, stated_reading
+from assistant.understanding.quantities import NotAQuantity
 from assistant.understanding.requests import Limits, said_in_figures
 
 ACCEPTED, ASKED_BACK, TURNED_AWAY = "accepted", "asked back", "turned away"
@@ -46,7 +47,8 @@ class Subject(Protocol):
 
 
 class Trade:
-    """This program's own questions, through the whole exchange."""
+    """This program's own questions, up to the decision what to do with them. No routine is run:
+    a question about the bays would otherwise write to the shop's journal."""
 
     def __init__(self, bench: Bench):
         self._bench = bench
@@ -73,10 +75,15 @@ class Trade:
         return self._bench.routines[entry.get("routine") or entry["rule"]].grammar
 
     def verdict(self, heard: Heard) -> str:
-        outcome = self._bench.exchange(heard)
-        if outcome.not_for_me is not None:
+        try:
+            understood = self._bench.interpreter.interpret(heard)
+        except Refusal:  # a value past its limits is refused by name: it was taken as heard
+            return ACCEPTED
+        except NotAQuantity:
             return TURNED_AWAY
-        return ASKED_BACK if outcome.clarify is not None else ACCEPTED
+        if isinstance(understood, NotForMe):
+            return TURNED_AWAY
+        return ASKED_BACK if isinstance(understood, Clarify) else ACCEPTED
 
 
 class Domain:

@@ -224,6 +224,27 @@ def test_table_csv_and_plot(folder, tmp_path):
     assert (tmp_path / "plot.png").read_bytes()[:4] == b"\x89PNG"
 
 
+def test_the_shops_journal_is_not_touched(bench, monkeypatch):
+    """Hearing "start the clock" a thousand times while measuring must start nothing."""
+    from assistant.bench import Bench
+    from assistant.exchange import Reading
+    from assistant.measuring.subjects import Trade
+
+    def refuse(self):
+        raise AssertionError("the journal was opened")
+
+    monkeypatch.setattr(Bench, "shop", property(refuse))
+    trade = Trade(bench)
+    changing = [routine for routine in bench.routines.values() if routine.changes_clock]
+    assert changing
+    for routine in changing:
+        reading = next(
+            found for example in routine.examples for found in bench.graph.readings(example)
+        )
+        assert isinstance(reading, Reading)
+        assert trade.verdict(Heard(reading, margin=9.0)) in ("accepted", "asked back")
+
+
 def command(monkeypatch, *arguments):
     monkeypatch.setattr(sys, "argv", ["clampcall", "measure", *map(str, arguments)])
     with pytest.raises(SystemExit) as ended:
