@@ -23,8 +23,8 @@ SCALE_WORDS = frozenset("degrees degree fahrenheit celsius centigrade f c".split
 US_SCALE = "degF"
 NAMED_SCALES = SCALE_WORDS - {"degrees", "degree"}
 _FIRST = NUMBER_WORDS - {"and", "third", "thirds", "fourth", "fifth", "second", "point o"}
-_VAGUE = frozenset({"few", "couple", "several", "some", "first", "last", "wait", "hold"})
-"""Before a unit they make no figure: "the first inches", "wait a minute"."""
+_VAGUE = frozenset({"few", "couple", "several", "some", "first", "last"})
+"""Before a unit they make no figure: "the first inches"."""
 
 Ask = Callable[[str], Mapping[str, Any]]
 """A question to the bench in words -> the figures of its answer; empty when there is none."""
@@ -67,6 +67,8 @@ def figures_in(words: Sequence[str]) -> Iterator[Said]:
 def _figure_at(words: Sequence[str], at: int) -> tuple[Said | None, int]:
     if words[at] not in _FIRST or (at and words[at - 1] in _VAGUE):
         return None, 1
+    if words[at] in ("a", "an") and words[at - 1 : at] in (["wait"], ["hold"], ["just"]):
+        return None, 1  # "wait a minute" is no figure
     for end in range(min(len(words), at + LONGEST), at, -1):
         phrase = " ".join(words[at:end])
         last = words[end - 1]

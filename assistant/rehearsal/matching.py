@@ -34,13 +34,17 @@ AGAIN = 0.5
 ORDERLY = 0.1
 """Share by which a new step that comes where it may is likelier: it decides only between
 readings that are as good, so that an order that is wrong is still heard as it was told."""
+LEAST_TO_CUT = 4
+"""Words that tell something, in a piece that may hold two steps."""
+OPTIONAL = 0.1
+"""Taken off the likeness of a step that may be left out: most do not tell it."""
 CLEARER = 0.2
 """How much more alike a later telling must be to count instead of the first."""
 JOINED = 0.08
 """Cost of telling one step in several pieces, for each but the first."""
-LOOSE = 0.15
+LOOSE = 0.3
 """Cost of a step begun inside a phrase, at "with" or "until"."""
-FIGURE = 0.08
+FIGURE = 0.15
 """What a figure of a kind that the step has adds to the likeness."""
 CORRECTED_WITHIN = 4
 """Pieces after a step within which "no, wait" may take it back."""
@@ -159,12 +163,15 @@ class Matcher:
         """The piece cut, loosely, before each word that begins a wording of the card; where
         none does ("procedure battery protective gear"), between words of two steps. Free
         decoding does not always write a mark there."""
+        if len(self._known((piece,))) < LEAST_TO_CUT:
+            return [piece]
         heads = {
             at for at, word in enumerate(piece.words) if self._snapped(stem_of(word)) in self._heads
         } or self._changes(piece.words)
         cuts: list[int] = []
         for at in sorted(heads - {0}):
-            if stems(piece.words[cuts[-1] if cuts else 0 : at], self._groups):
+            since = Piece(piece.words[cuts[-1] if cuts else 0 : at])
+            if self._options((since,)):
                 cuts.append(at)
         parts = [piece.words[a:b] for a, b in pairwise([0, *cuts, len(piece.words)])]
         first = replace(piece, words=parts[0])
@@ -203,7 +210,9 @@ class Matcher:
                 beam[key] = new
 
         if len(span) == 1:
-            if not self._known(span) and hypothesis.sayings:
+            if hypothesis.sayings and (
+                not self._known(span) or self._figure_of_last(span, hypothesis)
+            ):
                 # a figure alone, or small talk: it goes with the step before
                 last = hypothesis.sayings[-1]
                 joined = replace(last, pieces=(*last.pieces, *span))
@@ -226,6 +235,11 @@ class Matcher:
                 cost += AGAIN if key in told and told[key] >= self._taken_back[at] else 0.0
                 new = Saying(key, at, span, likeness)
                 keep(_Hypothesis(hypothesis.gain + gain - cost, (*hypothesis.sayings, new)))
+
+    def _figure_of_last(self, span: tuple[Piece, ...], hypothesis: _Hypothesis) -> bool:
+        """Whether the words hold a figure that the step before asks for, and tell no step."""
+        kinds = kinds_in(span[0].words)
+        return bool(kinds & self._kinds[hypothesis.last or ""]) and not self._options(span)
 
     def _orderly(self, key: str, told: Iterable[str]) -> bool:
         """Whether all that must come before the step was told."""
@@ -270,6 +284,8 @@ class Matcher:
             likeness = self._likeness(key, known)
             if negated and not self._may_be_negated[key]:
                 likeness *= WRONG_POLARITY
+            if self.card.step(key).optional:
+                likeness -= OPTIONAL
             if likeness and kinds & self._kinds[key]:
                 likeness = min(1.0, likeness + FIGURE)
             if likeness >= LEAST:
