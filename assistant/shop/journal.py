@@ -540,7 +540,7 @@ class Journal:
             if missing:
                 self._insert(missing)
                 self._notices.append(
-                    f"{len(missing)} events that the journal had lost were restored from its copy"
+                    f"events that the journal had lost and its copy gave back: {len(missing)}"
                 )
             if self._copy.holds_only(copy_rows):
                 return
@@ -569,7 +569,7 @@ class Journal:
         self._insert(rows)
         self._notices.append(
             f"the journal was damaged ({why}): it was set aside as {aside.name}; "
-            f"{len(rows)} events were restored"
+            f"events restored: {len(rows)}"
             + ("" if rows else ", so all bays stand empty: start them again")
         )
         # the record must show it, too

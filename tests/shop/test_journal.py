@@ -246,7 +246,7 @@ def test_a_change_in_both_files_is_told_and_the_rest_kept(journal):
     with pytest.raises(JournalTrouble, match="event 2: it was changed"):
         again.verify()
     assert values(again) == [1.0]
-    assert "1 events were restored" in again.take_notices()[0]
+    assert "events restored: 1" in again.take_notices()[0]
     assert again.verify() == 2
 
 
@@ -334,7 +334,7 @@ def test_rubbish_in_place_of_the_journal_is_set_aside_and_all_comes_back(journal
     again = hurt(journal, tmp_path)
     assert values(again) == [1.0, 2.0, 3.0]
     (notice,) = again.take_notices()
-    assert "set aside" in notice and "3 events were restored" in notice
+    assert "set aside" in notice and "events restored: 3" in notice
     (aside,) = journal.folder.glob("*.set-aside-*")
     assert aside.read_bytes().startswith(b"this is no database")
     assert again.take_notices() == ()
