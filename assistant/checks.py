@@ -22,6 +22,7 @@ def run_checks() -> list[Check]:
         _settings(),
         _grammars(),
         _products(),
+        _journal(),
         _model(),
         _activity(),
         *_voices(),
@@ -89,6 +90,23 @@ def _products() -> Check:
         True,
         f"{len(shelf.cards)} cards, {len(shelf.own)} of them the shop's own from {shop_folder()}",
     )
+
+
+def _journal() -> Check:
+    from assistant.shop.journal import Journal, JournalTrouble, data_folder
+
+    folder = data_folder()
+    if not (folder / "journal.db").exists() and not (folder / "journal-copy.jsonl").exists():
+        return Check("journal", True, f"none yet; the first clock begins one in {folder}")
+    try:
+        journal = Journal()
+        count = journal.verify()
+    except JournalTrouble as trouble:
+        return Check("journal", False, str(trouble), needed=False)
+    told = journal.take_notices()
+    whole = f"{count} events, the chain and the copy are whole, in {folder}"
+    journal.close()
+    return Check("journal", not told, "; ".join((*told, whole)), needed=False)
 
 
 def _model() -> Check:

@@ -316,7 +316,11 @@ class Journal:
             for last in checked(self._all_rows()):
                 event_of(last)
         except Broken as broken:
-            raise JournalTrouble(f"The journal {self.path} was changed. {broken}.") from None
+            raise JournalTrouble(
+                f"The journal {self.path} was changed. {broken}. Keep a copy of the file to find "
+                "out why; the next program that reads it sets it aside and restores what its "
+                "copy holds."
+            ) from None
         except ValueError as trouble:
             raise JournalTrouble(f"The journal {self.path}: {trouble}.") from None
         count = last.id if last else 0
