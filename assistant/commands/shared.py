@@ -166,6 +166,7 @@ def speak(text: str, voice: VoiceName | None, save: Path | None) -> None:
             raise BadInput("--save needs a voice: leave out --voice none")
         return
     from assistant.speaking.playback import NoSoundDevice, SoundError, play, save_wav
+    from assistant.speaking.turn import turn
     from assistant.speaking.voices import choose_voice
 
     speaker = choose_voice(voice.value)
@@ -184,7 +185,8 @@ def speak(text: str, voice: VoiceName | None, save: Path | None) -> None:
             raise BadInput(str(trouble)) from None
         return
     try:
-        play(samples, rate)
+        with turn():  # not over the bays' announcements
+            play(samples, rate)
     except NoSoundDevice as trouble:
         complain(str(trouble))
     except SoundError as trouble:
