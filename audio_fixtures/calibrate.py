@@ -1,8 +1,9 @@
 """When is a hearing good enough? Measures what the thresholds of doubt and rejection cost.
 
-Two kinds of speech: questions for the program, rendered from its own grammars, and speech
-that is not for it: talk in a shop with the trade's words (chatter.jsgf), and recordings of
-people reading and speaking, cut by the same voice activity detection as live sound.
+Three kinds of speech: questions for the program, drawn from its own grammars; questions that
+differ only in numbers that sound alike; and speech that is not for it: talk in a shop with the
+trade's words (chatter.jsgf), and recordings of people reading and speaking, cut by the same
+voice activity detection as live sound.
 
     python -m audio_fixtures.calibrate make --out WORK                   render both (seeded)
     python -m audio_fixtures.calibrate hear --out WORK --recordings DIR  hear all of it
@@ -17,17 +18,19 @@ Nothing used here is used in a test.
 from __future__ import annotations
 
 import argparse
+import contextlib
 import json
 import random
 import sys
-from collections.abc import Iterator, Sequence
-from dataclasses import asdict, dataclass
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
 import numpy as np
+import soundfile
 
 from assistant.bench import Bench
-from assistant.exchange import SAMPLE_RATE, Utterance
+from assistant.exchange import SAMPLE_RATE, Heard, Reading, Utterance
 from assistant.hearing import noise, sampling
 from assistant.hearing.recogniser import BundledRecogniser
 from assistant.hearing.speech_model import SpeechModel
@@ -35,14 +38,15 @@ from assistant.listening.activity import SpeechActivity
 from assistant.listening.conversation import Conversation
 from assistant.listening.ends import Ended, Endpointer
 from assistant.listening.sources import WavSource
+from assistant.understanding.requests import Limits
+from assistant.understanding.strangeness import strangeness
 from audio_fixtures import make
 
 HERE = Path(__file__).parent
-TRUE, OTHER = "question", "other"
+TRUE, ALIKE, OTHER = "question", "alike", "other"
 QUESTIONS_PER_ROUTINE = 6
 CHATTER = 420
 SEED = 11
-SNRS = (None, 12.0, 6.0)
 BEFORE, AFTER = 0.4, 0.6
 """Seconds of pause around a rendered file, as the live loop hands it on."""
 LONGEST_WORDS = 22
@@ -63,6 +67,7 @@ class Line:
     rule: str | None
     right: bool
     best: str
+    rivals: tuple[str, ...]
     free: str
 
 
@@ -85,49 +90,124 @@ def question_rows(seed: int) -> list[dict]:
     return rows
 
 
+TEENS = "thirteen fourteen fifteen sixteen seventeen eighteen nineteen".split()
+TENS = "thirty forty fifty sixty seventy eighty ninety".split()
+FRACTIONS = (
+    "three eighths", "five eighths", "three sixteenths", "five sixteenths", "a quarter",
+    "three quarters", "seven sixteenths", "half",
+)  # fmt: skip
+CARRIERS = (
+    "how much adhesive for {} inches",
+    "when can i unclamp at {} degrees",
+    "how long do i have to work at {} degrees",
+    "how many clamps for {} inches every three inches",
+    "how much adhesive for {} millimeters of ten millimeter bead",
+    "mix four to one to one for {} ounces",
+    "how much hardener for {} grams of filler",
+    "how much adhesive for one hundred {} inches",
+)
+FRACTION_CARRIERS = (
+    "how much adhesive for forty inches with a {} inch bead",
+    "what is {} plus one half",
+    "how far does a cartridge go with a {} inch bead",
+)
+ALIKE_COUNT = 400
+
+
+def alike_rows(seed: int) -> list[dict]:
+    """Questions whose numbers sound like others, ALIKE_COUNT of them, with what they mean."""
+    bench = Bench()
+    texts = [c.format(n) for c in CARRIERS for n in (*TEENS, *TENS)]
+    texts += [c.format(n) for c in FRACTION_CARRIERS for n in FRACTIONS]
+    rows = []
+    for text in texts:
+        heard = bench.read(text)
+        if heard.best is not None and heard.confidence == 1.0:
+            rows.append({"words": text, "rule": heard.best.rule, "tags": heard.best.tags})
+    random.Random(seed).shuffle(rows)
+    return [rows[number % len(rows)] for number in range(ALIKE_COUNT)]
+
+
 def make_all(out: Path, seed: int) -> None:
     chatter = make.grammar_rows(HERE / "chatter.jsgf", CHATTER, seed)
     plain = [{"words": row["words"]} for row in chatter]
     make.make_list(plain, out / OTHER, "neural,flite", 1, seed, True, make.WORKERS)
     rows = question_rows(seed + 10)
     make.make_list(rows, out / TRUE, "neural,flite", 1, seed + 11, True, make.WORKERS)
+    rows = alike_rows(seed + 20)
+    make.make_list(rows, out / ALIKE, "neural,flite", 1, seed + 21, True, make.WORKERS)
 
 
 # --- hear -------------------------------------------------------------------------------
 
 
 def hear_all(out: Path, recordings: Sequence[Path], seed: int) -> None:
+    """Hear everything that is not in heard.jsonl yet, in an order drawn at random: what is
+    done so far is a fair sample."""
     talk = Conversation(Bench(recogniser=BundledRecogniser(SpeechModel(threads=1))))
-    with (out / "heard.jsonl").open("w", encoding="utf-8") as file:
-        for line in _heard(talk, out, recordings, seed):
-            file.write(json.dumps(asdict(line)) + "\n")
-            file.flush()
+    talk.warm_up()
+    path = out / "heard.jsonl"
+    done = {(line.source, line.snr_db) for line in read_lines(path)} if path.exists() else set()
+    tasks = [*_rendered(out), *_recorded(recordings)]
+    random.Random(seed).shuffle(tasks)
+    tasks.sort(key=lambda task: not task.stated)
+    with path.open("a", encoding="utf-8") as file:
+        for number, task in enumerate(tasks):
+            if (task.source, task.snr_db) not in done:
+                file.write(json.dumps(asdict(_line(talk, task, [seed, number]))) + "\n")
+                file.flush()
 
 
-def _heard(talk, out: Path, recordings: Sequence[Path], seed: int) -> Iterator[Line]:
-    for snr in SNRS:
-        for number, entry in enumerate(_manifest(out / TRUE)):
-            samples = _padded(_read(out / TRUE / entry["file"]))
-            yield _line(talk, TRUE, entry["file"], samples, snr, [seed, number], entry)
-        for number, entry in enumerate(_manifest(out / OTHER)):
-            samples = _padded(_read(out / OTHER / entry["file"]))
-            yield _line(talk, OTHER, f"chatter/{entry['file']}", samples, snr, [seed, 1, number])
-    for number, path in enumerate(sorted(p for f in recordings for p in f.rglob("*.wav"))):
-        for piece, utterance in enumerate(utterances(path)):
-            for snr in SNRS:
-                yield _line(
-                    talk,
-                    OTHER,
-                    f"recording/{path.name}/{piece}",
-                    utterance.samples,
-                    snr,
-                    [seed, 2, number, piece],
+def read_lines(path: Path) -> list[Line]:
+    """What has been heard; a line cut off in the middle of writing is left out."""
+    found = []
+    for text in path.read_text(encoding="utf-8").splitlines():
+        with contextlib.suppress(ValueError, TypeError):
+            found.append(Line(**json.loads(text)))
+    return found
+
+
+@dataclass(frozen=True, eq=False)
+class Task:
+    """One utterance to hear, in pink noise at ``snr_db`` or as it is."""
+
+    kind: str
+    source: str
+    samples: Callable[[], np.ndarray]
+    snr_db: float | None
+    entry: dict | None = None
+
+    @property
+    def stated(self) -> bool:
+        """Whether the stated figures rest on it; the rest tells how they change with noise."""
+        return (self.kind, self.snr_db) in ((TRUE, 12.0), (ALIKE, 6.0), (OTHER, None))
+
+
+def _rendered(out: Path) -> Iterator[Task]:
+    folders = ((TRUE, (12.0, 6.0)), (ALIKE, (6.0,)), (OTHER, (None, 12.0)))
+    for folder, snrs in folders:
+        for entry in _manifest(out / folder):
+            path = out / folder / entry["file"]
+            for snr in snrs:
+                known = entry if folder != OTHER else None
+                yield Task(
+                    folder, f"{folder}/{path.name}", lambda path=path: _padded(path), snr, known
                 )
 
 
-def utterances(path: Path) -> Iterator[Utterance]:
+def _recorded(folders: Sequence[Path]) -> Iterator[Task]:
+    activity = SpeechActivity()
+    for path in sorted(path for folder in folders for path in folder.rglob("*.wav")):
+        for piece, utterance in enumerate(utterances(path, activity)):
+            source = f"recording/{path.name}/{piece}"
+            samples = utterance.samples
+            yield Task(OTHER, source, lambda samples=samples: samples, None)
+
+
+def utterances(path: Path, activity: SpeechActivity) -> Iterator[Utterance]:
     """What the live loop would cut out of a recording."""
-    activity, ends, at = SpeechActivity(), Endpointer(), 0.0
+    activity.reset()
+    ends, at = Endpointer(), 0.0
     for block in WavSource(path).blocks():
         at = block.at
         event = ends.push(block, activity(block.samples))
@@ -138,7 +218,8 @@ def utterances(path: Path) -> Iterator[Utterance]:
         yield last.utterance
 
 
-def _line(talk, kind, source, samples, snr, seed, entry=None) -> Line:
+def _line(talk: Conversation, task: Task, seed: list[int]) -> Line:
+    samples, snr, entry = task.samples(), task.snr_db, task.entry
     if snr is not None:
         pink = noise.pink(len(samples), np.random.default_rng(seed))
         samples = noise.add_at_active_level(samples, pink, snr)
@@ -150,8 +231,8 @@ def _line(talk, kind, source, samples, snr, seed, entry=None) -> Line:
         meant = type(best)(entry["words"], tuple(map(tuple, entry["tags"])), entry["rule"])
         right = mind.meaning(best) == mind.meaning(meant) if best.rule == meant.rule else False
     return Line(
-        kind,
-        source,
+        task.kind,
+        task.source,
         snr,
         round(len(samples) / SAMPLE_RATE, 2),
         round(heard.snr_db, 1),
@@ -160,20 +241,171 @@ def _line(talk, kind, source, samples, snr, seed, entry=None) -> Line:
         best.rule if best else None,
         right,
         best.text if best else "",
+        tuple(other.text for other in heard.alternatives[:2]),
         heard.free_text,
     )
 
 
 def _manifest(folder: Path) -> list[dict]:
-    lines = (folder / "manifest.jsonl").read_text(encoding="utf-8").splitlines()
+    path = folder / "manifest.jsonl"
+    lines = path.read_text(encoding="utf-8").splitlines() if path.exists() else []
     return [json.loads(line) for line in lines]
 
 
-def _read(path: Path) -> np.ndarray:
-    import soundfile
-
-    return soundfile.read(path, dtype="float32")[0]
-
-
-def _padded(samples: np.ndarray) -> np.ndarray:
+def _padded(path: Path) -> np.ndarray:
+    samples = soundfile.read(path, dtype="float32")[0]
     return np.pad(samples, (round(BEFORE * SAMPLE_RATE), round(AFTER * SAMPLE_RATE)))
+
+
+# --- fit --------------------------------------------------------------------------------
+
+STRANGE = tuple(float(step) for step in range(10, 31))
+DOUBTS = (0.0, 0.5, 1.0, 1.5, 2.0, 3.0, 4.0, 6.0)
+MINUTES = 30.0
+"""False answers are stated for this much speech that is not for the program."""
+
+
+def heard_of(line: Line) -> Heard:
+    """The hearing as far as the thresholds look at it."""
+    rule = line.rule or ""
+    return Heard(
+        Reading(line.best, (), rule) if line.best else None,
+        margin=line.margin,
+        free_margin=line.free_margin,
+        free_text=line.free,
+        alternatives=tuple(Reading(text, (), rule) for text in line.rivals),
+        snr_db=line.estimated_snr,
+    )
+
+
+def rejection_rows(lines: Sequence[Line]) -> list[dict]:
+    """For each threshold of strangeness: questions turned away, other speech answered."""
+    sets: dict[str, list[float]] = {}
+    minutes: dict[str, float] = {}
+    for line in lines:
+        snr = "clean" if line.snr_db is None else f"{line.snr_db:g} dB"
+        kind = "other" if line.kind == OTHER else "question"
+        name = f"{kind}, {snr}"
+        sets.setdefault(name, []).append(strangeness(heard_of(line)))
+        minutes[name] = minutes.get(name, 0.0) + line.seconds / 60
+    rows = []
+    for limit in STRANGE:
+        row: dict = {"strange": limit}
+        for name, values in sorted(sets.items()):
+            passed = sum(value <= limit for value in values)
+            if name.startswith("other"):
+                row[name] = passed
+                row[f"{name}, in {MINUTES:g} min"] = round(passed * MINUTES / minutes[name], 2)
+            else:
+                row[name] = round(100 * (1 - passed / len(values)), 1)
+        rows.append(row)
+    for name, values in sorted(sets.items()):
+        print(f"{name}: {len(values)} utterances, {minutes[name]:.1f} min")
+    return rows
+
+
+def doubt_rows(lines: Sequence[Line], limits: Limits) -> list[dict]:
+    """For each threshold of doubt: what becomes of the questions, in percent."""
+    rows = []
+    for kind in (TRUE, ALIKE):
+        for snr in sorted({line.snr_db for line in lines if line.kind == kind}, key=str):
+            chosen = [line for line in lines if line.kind == kind and line.snr_db == snr]
+            for doubt in DOUBTS:
+                tried = replace(limits, doubt=doubt)
+                ends = [_end(line, tried) for line in chosen]
+                row = {"kind": kind, "snr": snr, "count": len(chosen), "doubt": doubt}
+                for end in ("right", "asked back", "wrong and accepted", "turned away"):
+                    row[end] = round(100 * ends.count(end) / len(chosen), 1)
+                rows.append(row)
+    return rows
+
+
+def _end(line: Line, limits: Limits) -> str:
+    heard = heard_of(line)
+    if heard.best is None or limits.is_strange(heard):
+        return "turned away"
+    rivals = heard.alternatives[:1]
+    if heard.margin < limits.doubt or (rivals and limits.is_disputed(heard, rivals[0])):
+        return "asked back"
+    return "right" if line.right else "wrong and accepted"
+
+
+def table(rows: Sequence[dict]) -> str:
+    """Rows as a Markdown table."""
+    names = list(dict.fromkeys(name for row in rows for name in row))
+    lines = ["| " + " | ".join(names) + " |", "|" + "---|" * len(names)]
+    lines += ["| " + " | ".join(str(row.get(name, "")) for name in names) + " |" for row in rows]
+    return "\n".join(lines)
+
+
+def curve(lines: Sequence[Line], limit: float) -> str:
+    """The two errors over the threshold, as an SVG: questions at 12 dB, other speech as it is."""
+    true = [
+        strangeness(heard_of(line)) for line in lines if (line.kind, line.snr_db) == (TRUE, 12.0)
+    ]
+    other = [
+        strangeness(heard_of(line)) for line in lines if (line.kind, line.snr_db) == (OTHER, None)
+    ]
+    width, height, left, bottom, low, high = 640, 360, 60, 40, 0.0, 40.0
+
+    def place(threshold: float, share: float) -> str:
+        x = left + (threshold - low) / (high - low) * (width - left - 20)
+        return f"{x:.1f},{height - bottom - share * (height - bottom - 20):.1f}"
+
+    steps = np.linspace(low, high, 161)
+    turned = " ".join(place(t, float(np.mean(np.array(true) > t))) for t in steps)
+    passed = " ".join(place(t, float(np.mean(np.array(other) <= t))) for t in steps)
+    at = place(limit, 0.0).split(",")[0]
+    marks = "".join(
+        f'<text x="{place(t, 0).split(",")[0]}" y="{height - 20}" text-anchor="middle">{t}</text>'
+        for t in range(0, 41, 10)
+    ) + "".join(
+        f'<text x="{left - 8}" y="{place(0, s / 100).split(",")[1]}" text-anchor="end">{s} %</text>'
+        for s in (0, 50, 100)
+    )
+    return f"""<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}"
+ font-family="sans-serif" font-size="13">
+<rect width="100%" height="100%" fill="white"/>
+<polyline points="{turned}" fill="none" stroke="black" stroke-width="2"/>
+<polyline points="{passed}" fill="none" stroke="black" stroke-width="2" stroke-dasharray="6 4"/>
+<line x1="{at}" y1="20" x2="{at}" y2="{height - bottom}" stroke="gray"/>
+{marks}
+<text x="{width / 2}" y="{height - 4}" text-anchor="middle">threshold of strangeness</text>
+<text x="{width - 24}" y="36" text-anchor="end">solid: questions at 12 dB turned away;
+ dashed: other speech answered; line: the threshold in use</text>
+</svg>
+"""
+
+
+def fit(out: Path) -> None:
+    lines, limits = read_lines(out / "heard.jsonl"), Limits()
+    print(table(rejection_rows(lines)))
+    print()
+    print(table(doubt_rows(lines, limits)))
+    (out / "rejection.svg").write_text(curve(lines, limits.strange), encoding="utf-8")
+
+
+def main(arguments: list[str] | None = None) -> int:
+    parser = argparse.ArgumentParser(
+        prog="python -m audio_fixtures.calibrate",
+        description=__doc__,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("step", choices=("make", "hear", "fit"))
+    parser.add_argument("--out", type=Path, required=True, metavar="DIR")
+    parser.add_argument("--recordings", type=Path, action="append", default=[], metavar="DIR",
+                        help="folder of WAV files of people speaking; may be given again")
+    parser.add_argument("--seed", type=int, default=SEED)
+    options = parser.parse_args(arguments)
+    options.out.mkdir(parents=True, exist_ok=True)
+    if options.step == "make":
+        make_all(options.out, options.seed)
+    elif options.step == "hear":
+        hear_all(options.out, options.recordings, options.seed)
+    else:
+        fit(options.out)
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -14,6 +14,7 @@ from assistant.exchange import Clarify, Heard, NotForMe, Reading, Refusal, Reque
 from assistant.speaking.wording import spoken, written
 from assistant.understanding import asking_back, quantities
 from assistant.understanding.quantities import NotAQuantity
+from assistant.understanding.second_opinion import takes_the_rivals_side
 from assistant.understanding.strangeness import strangeness
 from assistant.units import Quantity
 
@@ -25,6 +26,11 @@ UNUSUAL = 2.5
 one such question in about twelve usual ones. Our own choice."""
 
 
+CLEAR_DB, NOISY_DB = 25.0, 15.0
+"""Estimated ratios (hearing/loudness.py) of clear and of noisy sound: a quiet shop, and one
+machine running."""
+
+
 @dataclass(frozen=True)
 class Limits:
     """When a hearing is good enough. Set by measurement; see DEVELOPERS.md.
@@ -32,13 +38,19 @@ class Limits:
     doubt: a margin below this between two readings that differ is asked back.
     doubt_of_change: the same for a reading that would change a clock: a question heard wrong
         is asked again, a clock started wrong is believed.
-    strange: speech stranger than this (strangeness.py) is not for the program.
+    dispute: a margin below this is asked back where the free text holds the rival's number
+        (second_opinion.py).
+    strange, strange_in_noise: speech stranger than this (strangeness.py) is not for the
+        program: the first from CLEAR_DB of estimated signal-to-noise ratio up, the second from
+        NOISY_DB down, in between in proportion. Noise makes true questions stranger.
     unsure_of_change: a reading stranger than this that would change a clock is confirmed first.
     """
 
     doubt: float = 1.0
     doubt_of_change: float = 2.0
-    strange: float = 19.0
+    dispute: float = 10.0
+    strange: float = 18.0
+    strange_in_noise: float = 24.0
     unsure_of_change: float = 10.0
 
     def is_unsure(self, heard: Heard) -> bool:
@@ -50,8 +62,20 @@ class Limits:
         limit = self.doubt_of_change if routine.changes_clock else self.doubt
         return not heard.typed and heard.margin < limit
 
+    def is_disputed(self, heard: Heard, rival: Reading) -> bool:
+        """Whether the free text has the rival's number, and the rival is not far behind."""
+        near = not heard.typed and heard.margin < self.dispute
+        return near and takes_the_rivals_side(heard, rival)
+
+    def strange_at(self, snr_db: float | None) -> float:
+        """The threshold of strangeness at an estimated ratio; clear sound if it is not known."""
+        if snr_db is None:
+            return self.strange
+        noisy = min(1.0, max(0.0, (CLEAR_DB - snr_db) / (CLEAR_DB - NOISY_DB)))
+        return self.strange + noisy * (self.strange_in_noise - self.strange)
+
     def is_strange(self, heard: Heard) -> bool:
-        return not heard.typed and strangeness(heard) > self.strange
+        return not heard.typed and strangeness(heard) > self.strange_at(heard.snr_db)
 
 
 def said_in_figures(reading: Reading) -> Hashable:
@@ -79,8 +103,10 @@ class Interpreter:
         if self.limits.is_strange(heard):
             return NotForMe("that did not sound like a question for me", heard)
         routine = self.routines[heard.best.rule]
+        rival = self._rival(heard)
+        if rival is not None and self.limits.is_disputed(heard, rival):
+            return self._ask_which(heard, rival)
         if self.limits.is_doubtful(heard, routine):
-            rival = self._rival(heard)
             if rival is not None:
                 return self._ask_which(heard, rival)
             if not heard.alternatives:  # the rival is no question: it cannot be asked about
