@@ -292,6 +292,26 @@ def undo(state: State, at: float, bay: int | None, source: Source) -> list[Paylo
     return [kinds.Undone(bay=bay, target=last.id, source=source)]
 
 
+UNDO_WITHOUT_BAY = 600.0
+"""Seconds. An undo that names no bay goes back no further: whoever says it means what they
+have just heard. Our own choice."""
+
+
+def undo_last(state: State, at: float, source: Source) -> list[Payload]:
+    """The last thing that was said this way ("voice"), in whatever bay, does not count."""
+    said = [
+        (entry, bay)
+        for bay in state.bays.values()
+        for entry in bay.entries
+        if getattr(entry.payload, "source", "") == source and at - entry.at <= UNDO_WITHOUT_BAY
+    ]
+    if not said:
+        raise NotPossible("There is nothing to undo. Name the bay, to take back something older.")
+    entry, bay = max(said, key=lambda pair: pair[0].id)
+    number = None if bay.number == WHOLE_SHOP else bay.number
+    return [kinds.Undone(bay=number, target=entry.id, source=source)]
+
+
 def last_said(bay: Bay):
     """The newest event of a bay that a person made and that still counts."""
     said = [entry for entry in bay.entries if getattr(entry.payload, "source", "") != "feed"]

@@ -167,6 +167,11 @@ class Shop:
         """Take back the last thing a person said of a bay."""
         return effects.undone(self.act(lambda s, at, now: orders.undo(s, at, bay, self.source)))
 
+    def undo_last(self) -> Effect:
+        """Take back the last thing that was said by this source, in whatever bay, if it was
+        just now."""
+        return effects.undone(self.act(lambda s, at, now: orders.undo_last(s, at, self.source)))
+
     def acknowledge(self, bay: int | None = None) -> Effect:
         """A person has heard."""
         from assistant.shop.wording import Said, bay_name

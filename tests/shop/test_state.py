@@ -252,6 +252,23 @@ def test_undo_takes_back_the_last_thing_a_person_said(shop, clock, journal, long
         shop.undo(2)
 
 
+def test_an_undo_without_a_bay_takes_back_what_was_said_just_now(shop, clock, journal, long_open):
+    voice = Shop(journal, source="voice")
+    voice.start(2, long_open, F70)
+    clock.run(10)
+    voice.start_timer(600, 4)
+    shop.start(3, long_open, F70)  # typed by somebody else
+    assert "Bay four. Taken back: the timer" in voice.undo_last().said.spoken
+    assert "Bay two. Taken back: the bead" in voice.undo_last().said.spoken
+    with pytest.raises(NotPossible, match="nothing to undo"):
+        voice.undo_last()
+    assert len(shop.state.running) == 1
+    voice.start_timer(600)
+    clock.run(601)
+    with pytest.raises(NotPossible, match="Name the bay"):
+        voice.undo_last()
+
+
 def test_a_cancelled_clock_comes_back_with_the_time_that_has_passed(shop, clock, long_open):
     shop.start(2, long_open, F70)
     clock.run(600)
