@@ -20,8 +20,9 @@ from assistant.shop.snapshot import NAME, from_bytes, to_bytes
 from assistant.shop.state import WHOLE_SHOP, State, fold
 from assistant.shop.timekeeping import ClockReading
 
-SNAPSHOT_EVERY = 5_000
-"""Events folded at once before a snapshot is kept: some tenths of a second. Our own choice."""
+SNAPSHOT_EVERY = 1_000
+"""Events folded at once before a snapshot is kept: less than a tenth of a second. Our own
+choice."""
 
 
 def local_time(reading: ClockReading) -> datetime:

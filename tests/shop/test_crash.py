@@ -24,7 +24,7 @@ from assistant.shop.journal import Journal
 
 pytestmark = pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="needs SIGKILL")
 
-PATIENCE = 60.0
+PATIENCE = 300.0
 """Seconds for a process to come up on a busy machine."""
 
 

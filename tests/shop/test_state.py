@@ -24,7 +24,7 @@ from assistant.shop.state import STEPS, WAITS, State, fold
 from assistant.shop.timekeeping import ClockReading
 from assistant.shop.wording import moment
 
-F70 = (70 - 32) / 1.8
+F70 = round((70 - 32) / 1.8, 9)
 HOUR = 3600.0
 
 
@@ -205,7 +205,7 @@ def test_a_correction_changes_the_clocks_and_keeps_the_history(shop, clock, long
     assert only_job(shop).start_at == pytest.approx(-300)
     assert [e.kind for e in shop.journal.events()] == ["job_started", *["corrected"] * 3]
     first = next(shop.journal.events()).payload
-    assert (first.product, first.celsius) == ("long-open", F70 - 10)
+    assert (first.product, first.celsius) == ("long-open", pytest.approx(F70 - 10))
     # and each can be taken back, the newest first
     shop.undo(2)
     assert only_job(shop).start_at == 0
@@ -220,7 +220,7 @@ def test_a_reading_is_corrected_where_it_was_read(shop, clock, long_open):
     clock.run(HOUR)
     shop.read_temperature(2, F70 + 20)
     shop.correct(2, celsius=F70 - 10)
-    assert [r.celsius for r in only_job(shop).readings] == [F70, F70 - 10]
+    assert [r.celsius for r in only_job(shop).readings] == pytest.approx([F70, F70 - 10])
     assert only_job(shop).readings[1].at == HOUR
 
 
@@ -245,7 +245,7 @@ def test_undo_takes_back_the_last_thing_a_person_said(shop, clock, journal, long
     effect = shop.undo(2)
     assert "Taken back: clamped" in effect.said.spoken
     assert not only_job(shop).closed
-    assert only_job(shop).last_reading.celsius == F70 - 5
+    assert only_job(shop).last_reading.celsius == pytest.approx(F70 - 5)
     shop.undo(2)
     assert shop.state.bay(2).running == ()
     with pytest.raises(NotPossible, match="nothing to undo"):
