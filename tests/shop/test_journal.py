@@ -307,6 +307,18 @@ def test_it_writes_ahead_and_syncs_fully(journal):
     assert journal._database.execute("PRAGMA synchronous").fetchone() == (2,)  # 2: FULL
 
 
+def test_the_copy_is_on_the_disk_before_the_event_is_committed(journal, monkeypatch):
+    journal.append(reading(1.0))
+    order = []
+    real = os.fsync
+    monkeypatch.setattr(os, "fsync", lambda handle: order.append("sync") or real(handle))
+    journal._database.set_trace_callback(order.append)
+    journal.append(reading(2.0))
+    journal._database.set_trace_callback(None)
+    assert order.index("sync") < order.index("COMMIT")
+    assert any("INSERT INTO event" in step for step in order[: order.index("sync")])
+
+
 @pytest.mark.parametrize("place", ["file", "under a file"])
 def test_a_folder_that_is_none_is_one_line(tmp_path, place):
     blocker = tmp_path / "blocker"
