@@ -66,7 +66,8 @@ class BundledRecogniser:
             graph.trim()
         settings = self.settings
         results = [search(self.model, encoded, graph, settings, self.habits) for graph in graphs]
-        if min(result.gap for result in results) <= settings.again_gap:
+        gap = min(result.gap for result in results)
+        if gap <= settings.again_gap or settings.again_most < gap < float("inf"):
             return results
         wider = replace(settings, width=settings.again_width, reach=settings.again_reach)
         again = [search(self.model, encoded, graph, wider, self.habits) for graph in graphs]
