@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import random
 import sys
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager, nullcontext
 from datetime import UTC, datetime
 from functools import cache
@@ -136,7 +136,7 @@ def recite(
     scale = {"us": "degF", "metric": "degC"}[units.value]
     recitation = Recitation(_card(card), _ask(bench), scale)
     doubts: list[tuple[str, str]] = []
-    for utterance in _utterances(text, source, bench, doubts):
+    for utterance in _utterances(text, source, bench, doubts, recitation.vocabulary()):
         reply = _reply(recitation, utterance, units)
         if reply is not None and not as_json:
             print(reply, flush=True)
@@ -479,9 +479,16 @@ def _recording(name: str):
 
 
 def _utterances(
-    text: list[str] | None, source: list[str] | None, bench, doubts: list[tuple[str, str]]
+    text: list[str] | None,
+    source: list[str] | None,
+    bench,
+    doubts: list[tuple[str, str]],
+    words: Sequence[str] = (),
 ) -> Iterator[str]:
-    """What is said: the words given, else the recordings, else typed lines."""
+    """What is said: the words given, else the recordings, else typed lines.
+
+    words: what a recording may hold beside small words and figures.
+    """
     if text and source:
         raise BadInput("give either the words or --from, not both")
     if text:
@@ -497,7 +504,7 @@ def _utterances(
             from assistant.bench import grammar_folder
             from assistant.rehearsal.sound import SpeechHearing
 
-            hearing = SpeechHearing(bench.recogniser, grammar_folder())
+            hearing = SpeechHearing(bench.recogniser, grammar_folder(), words)
         heard = hearing.hear(utterance)
         doubts += heard.doubtful
         yield heard.text

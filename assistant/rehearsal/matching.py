@@ -34,8 +34,10 @@ AGAIN = 0.5
 ORDERLY = 0.1
 """Share by which a new step that comes where it may is likelier: it decides only between
 readings that are as good, so that an order that is wrong is still heard as it was told."""
-LEAST_TO_CUT = 4
+LEAST_TO_CUT = 3
 """Words that tell something, in a piece that may hold two steps."""
+LEANING = frozenset("before the a an to of at for my your our their all every each".split())
+"""A step does not begin right after one of these: "before the clamps come off"."""
 OPTIONAL = 0.1
 """Taken off the likeness of a step that may be left out: most do not tell it."""
 CLEARER = 0.2
@@ -95,6 +97,14 @@ class Matcher:
     @staticmethod
     def _ways(step: Step) -> list[str]:
         return [" ".join(piece.text for piece in pieces(step.say)), *step.wordings]
+
+    def vocabulary(self) -> tuple[str, ...]:
+        """Every word that may tell a step of this card: its own and those of the same meaning."""
+        own = {word for step in self.card.steps for way in self._ways(step) for word in way.split()}
+        for group in self._groups:
+            if any(set(phrase.split()) <= own for phrase in group):
+                own.update(word for phrase in group for word in phrase.split())
+        return tuple(sorted(word for word in own if word.replace("'", "").isalpha()))
 
     def _stems(self, text: str) -> tuple[str, ...]:
         return stems(text.split(), self._groups)
@@ -170,6 +180,8 @@ class Matcher:
         } or self._changes(piece.words)
         cuts: list[int] = []
         for at in sorted(heads - {0}):
+            if piece.words[at - 1] in LEANING:
+                continue
             since = Piece(piece.words[cuts[-1] if cuts else 0 : at])
             if self._options((since,)):
                 cuts.append(at)

@@ -114,6 +114,10 @@ class Recitation:
         self._sentences += 1 + max((piece.sentence for piece in new), default=0)
         return tuple(saying.step for saying in self.sayings if saying.step not in before)
 
+    def vocabulary(self) -> tuple[str, ...]:
+        """The words that a recording of it may hold."""
+        return self._matcher.vocabulary()
+
     @property
     def sayings(self) -> tuple[Saying, ...]:
         return self._matcher.follow_pieces(tuple(self._said))

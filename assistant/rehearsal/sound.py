@@ -1,15 +1,17 @@
 """Free speech to text, stretch by stretch, its figures searched once more along a grammar.
 
-A recitation is no question, so no grammar binds it: it is decoded freely. A figure is where
-free decoding is least to be trusted; so for each stretch that holds one, a grammar is made of
-the very words that were heard with the figures left open ("keep it clamped <duration>"), and
-the sound is searched along it. What comes out near another value is told as doubtful.
+A recitation is no question, so no sentence binds it: it is decoded freely, and beside that
+along any row of the words that the card knows, which wins where it fits the sound nearly as
+well. A figure is where decoding is least to be trusted; so for each stretch that holds one, a
+grammar is made of the very words that were heard with the figures left open ("keep it clamped
+<duration>"), and the sound is searched along it. What comes out near another value is told as
+doubtful.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -22,7 +24,9 @@ from assistant.hearing.graph import Graph
 from assistant.hearing.noise import rms, speech_level
 from assistant.hearing.recogniser import BundledRecogniser, judge
 from assistant.hearing.search import free_decode
+from assistant.hearing.speech_model import Encoded
 from assistant.rehearsal.figures import SCALE_WORDS, figures_in
+from assistant.rehearsal.words import SMALL_WORDS, stem_of, stems
 from assistant.understanding.quantities import UNIT_WORDS, canonical
 from assistant.understanding.typed import in_words, tidy
 
@@ -39,11 +43,22 @@ EDGE = 0.1
 
 DOUBT = 1.0
 """A margin under this between two values makes a figure doubtful, as of any question."""
+NEAR = 12.0
+"""A row of the card's words this much less likely than the free text is taken all the same:
+free decoding writes English, and a shop's short sentences are none ("Deburr it" is heard as
+"Deborah, it"). Set on sounds of the second set of recitations."""
 STRAY = 12.0
 """A sentence with open figures that lies further below the free text is none of it."""
 
 _LISTED = re.compile(r"(?:(?<=^)|(?<=[.!?] ))\d{1,2}\. (?=[A-Z])")
 """Free decoding numbers short sentences as a list: "1. Wipe the seam. 2. Feather it."."""
+
+STATED = ("units.length", "units.duration", "units.stated_temperature")
+"""Figures that a row of words may hold: with their units, or noise becomes rows of digits."""
+
+_REPEATED = re.compile(r"\b(\w+(?:\W+\w+){0,5})\W+\1\b")
+LEAST_SHARE = 0.6
+"""Of the free text's letters; a row of words that is shorter has lost some."""
 
 _RULES = {
     "length": "units.length",
@@ -101,11 +116,20 @@ def _fitting(runs: list[tuple[int, int]]) -> list[tuple[int, int]]:
 
 
 class SpeechHearing:
-    """Hears free speech with the bundled model."""
+    """Hears free speech with the bundled model. words: what may be said (of a card), beside
+    small words and figures; without them decoding is free throughout."""
 
-    def __init__(self, recogniser: BundledRecogniser, grammars: Path):
+    def __init__(self, recogniser: BundledRecogniser, grammars: Path, words: Sequence[str] = ()):
         self._recogniser = recogniser
         self._grammars = grammars
+        self._words = tuple(words)
+
+    @cached_property
+    def _loop(self) -> Graph:
+        """Any row of the words, of small words and of figures."""
+        words = " | ".join(f'"{word}"' for word in dict.fromkeys((*self._words, *SMALL_WORDS)))
+        figures = " | ".join(f"<{rule.split('.')[1]}>" for rule in STATED)
+        return Graph(self._linked(f"({words} | {figures})+"))
 
     def hear(self, utterance: Utterance) -> HeardSpeech:
         """The text of a recording of any length, a mark after each stretch."""
@@ -120,7 +144,7 @@ class SpeechHearing:
     def _stretch(self, samples: np.ndarray) -> HeardSpeech:
         model = self._recogniser.model
         encoded = model.encode(np.ascontiguousarray(samples, dtype=np.float32))
-        text = _LISTED.sub("", free_decode(model, encoded)[0])
+        text = _LISTED.sub("", self._text(encoded))
         body = open_figures(text)
         if body is None:
             return HeardSpeech(text)
@@ -139,6 +163,24 @@ class SpeechHearing:
             ]
         return HeardSpeech(_with_marks(text, heard.best), tuple(doubtful))
 
+    def _text(self, encoded: Encoded) -> str:
+        """The free text; where that holds a word the card does not know, the row of the
+        card's words instead, if it fits the sound nearly as well."""
+        free, raw, _ = free_decode(self._recogniser.model, encoded)
+        if not self._words or not self._strange(free):
+            return free
+        ended = self._recogniser.search(encoded, self._loop).ended
+        best = next((one for one in ended if _plausible(one.text, free)), None)
+        return free if best is None or raw - best.raw > NEAR else best.text.strip()
+
+    def _strange(self, text: str) -> bool:
+        """Whether a word is neither the card's nor a small one nor of a figure."""
+        return any(stem not in self._known for stem in stems(in_words(tidy(text)), ()))
+
+    @cached_property
+    def _known(self) -> frozenset[str]:
+        return frozenset(stem_of(word) for word in (*self._words, *SMALL_WORDS))
+
     def _linked(self, body: str) -> jsgf.RuleSet:
         lines = ["#JSGF V1.0 UTF-8 en;", "grammar said;"]
         lines += [f"import <{rule}>;" for rule in self._rules]
@@ -147,7 +189,12 @@ class SpeechHearing:
 
     @cached_property
     def _rules(self) -> tuple[str, ...]:
-        return tuple(dict.fromkeys(_RULES.values()))
+        return tuple(dict.fromkeys((*_RULES.values(), *STATED)))
+
+
+def _plausible(text: str, free: str) -> bool:
+    """A row of words that says nothing twice in a row, and about as much as the free text."""
+    return not _REPEATED.search(text.lower()) and len(text) >= LEAST_SHARE * len(free)
 
 
 def _values(reading: Reading) -> tuple:

@@ -29,6 +29,17 @@ _EMPTY = frozenset(
 )
 """Words that tell no step from another."""
 
+SMALL_WORDS = tuple(
+    "i i'd i'm you we it it's its this that them the a an my your is are be am was has have had "
+    "and then next first after before for to of in on off at with without until till from out up "
+    "down over around no not never don't do does isn't finally so okay now put take took taken "
+    "get got make made check look see find all any both again new nice ready done goes go gone "
+    "come comes wait sorry mean just about least most within once more there where which what "
+    "when how under inside well or use have need must can let give give turn keep stay said "
+    "same each every one's it'll right left".split()
+)
+"""What people say between the words that tell something; heard beside the words of a card."""
+
 NEGATIONS = frozenset(
     "not no never nothing without don't doesn't didn't won't can't cannot isn't hasn't nobody none "
     "skip skipped forget forgot".split()
@@ -249,4 +260,4 @@ def _table(groups: tuple[tuple[str, ...], ...]) -> tuple[dict[tuple[str, ...], s
         for group in groups
         for phrase in group
     }
-    return table, max(map(len, table))
+    return table, max(map(len, table), default=0)
