@@ -133,9 +133,8 @@ def _spoken(conversation, settings, source, real_speed, voice: str, as_json: boo
                         _tell(notice, at, as_json)
                     case CutShort(at) if as_json:
                         print_json({"at": number(at), "event": "cut short"})
-                for line in getattr(mouth, "notices", []):
+                for line in mouth.take_notices():
                     complain(line)
-                getattr(mouth, "notices", []).clear()
     except (SoundError, ModelMissing, BadKey) as trouble:
         raise BadInput(str(trouble)) from None
 

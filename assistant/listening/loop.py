@@ -179,6 +179,7 @@ class _State:
         """Whether a person has been speaking into the answer for long enough."""
         person = (
             self.ears.cut_in
+            and self.conversation.way != KEY  # there the key cuts in
             and probability >= CUT_IN_PROBABILITY
             and self.ears.echo.hears_person(self.ears.watch.noise_power)
         )
@@ -190,7 +191,8 @@ class _State:
 
     def answer(self, ended: Ended) -> Iterator[Happening]:
         """One turn, from an utterance to what is said."""
-        yield from self.tell(self.ears.watch.utterance(ended.utterance), ended.at)
+        notices = self.ears.watch.utterance(ended.utterance)
+        yield from (Told(notice, ended.at) for notice in notices)
         begun = time.perf_counter()
         heard = self.conversation.hear(ended.utterance, ended.at)
         after_hearing = time.perf_counter()
@@ -198,7 +200,7 @@ class _State:
         answered = time.perf_counter()
         if turn.act == "stop":
             self.mouth.stop()
-        self._say(turn.spoken, ended.at)
+        self._say(" ".join([*(notice.sentence for notice in notices), turn.spoken]), ended.at)
         voiced = time.perf_counter()
         stages = Stages(
             ended.at - ended.speech_ended,
@@ -209,6 +211,6 @@ class _State:
         yield Spoken(turn, ended.utterance, ended.speech_ended, stages)
 
     def _say(self, text: str, at: float) -> None:
-        if text:
+        if text.strip():
             talk = self.conversation.talk
             self.mouth.say(text, at, talk.pace, talk.loudness_db)

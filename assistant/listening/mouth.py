@@ -42,6 +42,9 @@ class Mouth(Protocol):
     def speaking(self, now: float) -> bool:
         """Whether anything is being said, its echo in the room included."""
 
+    def take_notices(self) -> list[str]:
+        """What to tell on the screen since the last call, each fault once; may be empty."""
+
     def another_speaks(self, now: float) -> bool:
         """Whether another program of this machine is speaking, as the bays' announcer does:
         "bay two, the clamps may come off" must not be taken for somebody's words."""
@@ -61,6 +64,9 @@ class Silent:
 
     def speaking(self, now: float) -> bool:
         return False
+
+    def take_notices(self) -> list[str]:
+        return []
 
     def another_speaks(self, now: float) -> bool:
         return False
@@ -101,6 +107,9 @@ class Recorded:
     def speaking(self, now: float) -> bool:
         return now <= self._until + TAIL_SECONDS if self._until > float("-inf") else False
 
+    def take_notices(self) -> list[str]:
+        return []
+
     def another_speaks(self, now: float) -> bool:
         return False
 
@@ -139,7 +148,7 @@ class Speaker:
     """The machine's loudspeaker, sentence by sentence on a thread of its own: while one
     sentence is played the next is made.
 
-    clock: the source's. ``notices`` holds what to tell on the screen, each once.
+    clock: the source's.
     """
 
     def __init__(self, voice, clock: Callable[[], float], play_sound=play):
@@ -149,7 +158,8 @@ class Speaker:
         self._lock = threading.Lock()
         self._done: deque[tuple[float, np.ndarray]] = deque()
         self._silent_since = self._asked = self._another_until = float("-inf")
-        self.notices: list[str] = []
+        self._notices: list[str] = []
+        self._told: set[str] = set()
         self.first_sound_seconds = 0.0
         """Seconds from ``say`` to the first sound handed to the device, last time."""
 
@@ -198,8 +208,13 @@ class Speaker:
             self._done.popleft()
 
     def _notice(self, line: str) -> None:
-        if line and line not in self.notices:
-            self.notices.append(line)
+        if line and line not in self._told:
+            self._told.add(line)
+            self._notices.append(line)
+
+    def take_notices(self) -> list[str]:
+        notices, self._notices = self._notices, []
+        return notices
 
     def stop(self) -> None:
         self._stop.set()

@@ -208,6 +208,14 @@ def test_by_key_only_what_is_said_while_it_is_held_is_heard():
     assert turn.utterance.seconds == pytest.approx(1.9, abs=0.3)
 
 
+def test_by_key_other_peoples_talk_does_not_cut_an_answer_short():
+    talks = Talks(LONG)
+    talks.way = KEY
+    stretches = [(QUIET, 1), (SPEECH, 1), (QUIET, 2), (SPEECH, 3), (QUIET, 1)]
+    happened, mouth = run(talks, *stretches, key=Pedal((0.9, 2.2)))
+    assert [type(h) for h in happened] == [Spoken] and mouth.speaking(8.0)
+
+
 def test_the_key_cuts_an_answer_short():
     talks = Talks(LONG)
     talks.way = KEY

@@ -84,7 +84,8 @@ def test_no_sound_device_is_one_notice():
     for _ in range(2):
         mouth.say("One. Two.", 0.0)
         wait(mouth)
-    assert mouth.notices == ["no sound device found"]
+    assert mouth.take_notices() == ["no sound device found"]
+    assert mouth.take_notices() == []
 
 
 def test_one_program_speaks_at_a_time_and_knows_of_the_other(monkeypatch, tmp_path):
