@@ -509,6 +509,24 @@ def test_a_copy_that_does_not_fit_takes_the_event_back(journal, monkeypatch, num
     assert journal.verify() == 2
 
 
+def test_a_commit_that_fails_takes_the_copy_back_too(journal, monkeypatch):
+    """What was told as not recorded must not turn up later, out of the copy."""
+    journal.append(reading(1.0))
+    append = journal._copy.append
+
+    def written_and_then_lost(rows, size):
+        append(rows, size)
+        raise OSError(errno.EIO, os.strerror(errno.EIO))
+
+    with monkeypatch.context() as patch:
+        patch.setattr(journal._copy, "append", written_and_then_lost)
+        with pytest.raises(JournalTrouble, match="NOT recorded"):
+            journal.append(reading(2.0))
+    assert values(Journal(journal.folder)) == [1.0]
+    journal.append(reading(3.0))
+    assert values(journal) == [1.0, 3.0]
+
+
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork")
 def test_a_folder_that_may_only_be_read(tmp_path_factory, clock):
     """As another user than the owner, because root may write anywhere."""
