@@ -87,7 +87,7 @@ class Conversation:
         if way not in WAYS:
             raise ValueError(f"way must be one of {', '.join(WAYS)}, not {way!r}")
         self.bench, self.way, self._undo = bench, way, undo
-        self.talk = Talk(bay=bay)
+        self.talk = Talk(bay=bay, home=bay)
         self._context_seconds = context_seconds
         self._graphs: OrderedDict[tuple[Hashable, bool], Graph] = OrderedDict()
 

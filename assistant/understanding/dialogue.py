@@ -129,11 +129,13 @@ class Talk:
     """The whole state of talking at one microphone.
 
     bay: the bay whose thread goes on when no address is said; None without bays.
+    home: the bay of the microphone itself, to which ``bay`` returns when a thread has ended.
     pace: factor on the speed of speech. loudness_db: added to its level.
     """
 
     threads: Mapping[str | None, Thread] = field(default_factory=dict)
     bay: str | None = None
+    home: str | None = None
     pace: float = 1.0
     loudness_db: float = 0.0
 
@@ -309,6 +311,8 @@ class Dialogue:
         bay, plain = without_address(best)
         if bay is not None:
             talk = replace(talk, bay=bay)
+        elif not self.is_open(talk, now):
+            talk = replace(talk, bay=talk.home)
         thread = self.thread(talk, now)
         whole = self.complete(talk, best, now)
         if whole is not None:

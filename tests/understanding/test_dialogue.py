@@ -23,7 +23,7 @@ def heard(rule, *tags, text="words", **more):
 
 
 def answered(mind, talk=None, reading=QUESTION, now=0.0, bay=None, said="Keep it clamped."):
-    talk, move = mind.resolve(talk or Talk(bay=bay), Heard(reading), now)
+    talk, move = mind.resolve(talk or Talk(bay=bay, home=bay), Heard(reading), now)
     assert isinstance(move, Ask)
     return mind.settle(talk, move, Answer(said, said, basis="the card"), now)
 
@@ -120,6 +120,15 @@ def test_context_never_crosses_bays(mind):
     assert isinstance(mind.resolve(talk, elsewhere, 1.0)[1], Ignore)
     talk, move = mind.resolve(talk, Heard(Reading("", (("address", "two"),), "clamp_time")), 1.0)
     assert talk.bay == "2" and move.heard.best.tags == (), "the address is no slot"
+
+
+def test_a_bays_conversation_that_has_ended_leaves_the_microphones_own(mind):
+    addressed = replace(QUESTION, tags=(("address", "two"), *QUESTION.tags))
+    talk = answered(mind, Talk(bay="1", home="1"), addressed)
+    later, _ = mind.resolve(talk, Heard(QUESTION), 59.0)
+    assert later.bay == "2"
+    later, move = mind.resolve(talk, Heard(QUESTION), 61.0)
+    assert later.bay == "1" and move.bay == "1"
 
 
 def test_the_same_for_another_bay_is_asked_there(mind):
