@@ -1,0 +1,1 @@
+"""Making the hardened encoder: see README.md in this folder."""

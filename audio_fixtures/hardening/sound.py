@@ -1,0 +1,104 @@
+"""Render the sound that trains the encoder: Ogg Opus files with an index beside each.
+
+    python -m audio_fixtures.hardening.sound --out work --minutes styled=60 --minutes flite=40
+
+Every file holds CHUNK_MINUTES of one source; one that is there already is kept, so a run that
+was cut off goes on where it stopped. Opus at its usual rate keeps an hour in about 8 MB.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from pathlib import Path
+
+import numpy as np
+import soundfile
+
+from assistant.exchange import SAMPLE_RATE
+from audio_fixtures.hardening.speakers import SOURCES
+from audio_fixtures.make import seed_for, trim
+
+CHUNK_MINUTES = 5
+SECONDS = (0.5, 9.0)
+"""Shortest and longest utterance kept; the longer ones are left out."""
+LEVEL_RMS = 0.08
+OPUS_QUALITY = 0.95
+"""soundfile's compression level, 0 (best) to 1; 0.95 gives about 18 kbit/s at 16 kHz mono."""
+GAP = SAMPLE_RATE // 5
+"""Silence between utterances in a file, so that the coder does not smear one into the next."""
+
+
+def level(samples: np.ndarray) -> np.ndarray:
+    """Trimmed, at LEVEL_RMS, no sample beyond full scale."""
+    samples = trim(np.asarray(samples, np.float64))
+    samples = samples * (LEVEL_RMS / np.sqrt(np.mean(samples**2)))
+    return (samples / max(1.0, np.max(np.abs(samples)) / 0.98)).astype(np.float32)
+
+
+def write_chunk(target: Path, pieces: list[np.ndarray]) -> None:
+    """Pieces of sound, one after another, as Ogg Opus."""
+    # in parts: the Opus writer of libsndfile fails on one very long call
+    with soundfile.SoundFile(
+        target, "w", SAMPLE_RATE, 1, subtype="OPUS", format="OGG", compression_level=OPUS_QUALITY
+    ) as out:
+        for piece in pieces:
+            out.write(piece)
+
+
+def render(source: str, minutes: float, seed: int, folder: Path) -> float:
+    """Minutes of sound of ``source`` written to ``folder`` (those already there counted)."""
+    done = 0.0
+    for number in range(int(np.ceil(minutes / CHUNK_MINUTES))):
+        target = folder / f"{source}-{seed}-{number:03d}.ogg"
+        index = target.with_suffix(".json")
+        if index.exists():
+            done += json.loads(index.read_text())["minutes"]
+            continue
+        pieces, rows, at = [], [], 0
+        for samples, words in SOURCES[source](seed_for(seed, source, number)):
+            try:
+                samples = level(samples)
+            except Exception as fault:  # a voice that gave silence
+                print(f"{source}: left out {words!r}: {fault}", file=sys.stderr)
+                continue
+            if not SECONDS[0] <= len(samples) / SAMPLE_RATE <= SECONDS[1]:
+                continue
+            rows.append({"start": at, "length": len(samples), "words": words})
+            pieces += [samples, np.zeros(GAP, np.float32)]
+            at += len(samples) + GAP
+            if at >= CHUNK_MINUTES * 60 * SAMPLE_RATE:
+                break
+        if not pieces:
+            break
+        write_chunk(target, pieces)
+        index.write_text(json.dumps({"minutes": at / SAMPLE_RATE / 60, "rows": rows}))
+        done += at / SAMPLE_RATE / 60
+        print(f"{target.name}: {len(rows)} utterances, {done:.0f} minutes so far", flush=True)
+    return done
+
+
+def main(arguments: list[str] | None = None) -> int:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--out", type=Path, required=True)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument(
+        "--minutes",
+        action="append",
+        required=True,
+        metavar="SOURCE=MINUTES",
+        help=f"sources: {', '.join(SOURCES)}",
+    )
+    options = parser.parse_args(arguments)
+    options.out.mkdir(parents=True, exist_ok=True)
+    for wanted in options.minutes:
+        source, _, minutes = wanted.partition("=")
+        if source not in SOURCES:
+            parser.error(f"no source is called {source!r}; there are {', '.join(SOURCES)}")
+        render(source, float(minutes), options.seed, options.out)
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

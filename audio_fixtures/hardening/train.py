@@ -1,0 +1,420 @@
+"""Train the encoder to hear in noise what the bundled one hears without it.
+
+    python -m audio_fixtures.hardening.train --weights bundled.npz --sound work --out run --seed 1
+
+The teacher is the bundled network on clean sound; the student, its copy, hears the same sound
+spoiled. No transcript is needed. The loss is the mean squared error of the encoder's output over
+its variance, plus the Kullback-Leibler divergence of the decoder's next-piece distribution along
+the teacher's own text. Only the encoder learns, so the decoder and the search stay as they are.
+
+``judge-*.ogg`` in the sound folder holds voices that are never trained on; every JUDGE_EVERY
+steps ``curve.jsonl`` gets a row of how well each set is heard, for several distances from the
+bundled weights (choose.py reads it). A run that was cut off goes on from ``state.pt``.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import math
+import sys
+import time
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+import numpy as np
+import soundfile
+import torch
+from torch.nn import functional
+
+from assistant.exchange import SAMPLE_RATE
+from audio_fixtures.hardening import model as network
+from audio_fixtures.hardening.limits import MOST_PIECES, PIECES_PER_SECOND, WITHOUT_TEXT
+from audio_fixtures.hardening.spoil import Spoiler, fit
+
+BEGIN, END = 1, 2
+JUDGE = "judge-"
+DISTANCES = (0.25, 0.5, 0.75, 1.0)
+"""Where between the bundled (0) and the trained weights (1) the judging sets are heard."""
+AVERAGE_DECAY = 0.999
+TAIL = SAMPLE_RATE // 8
+"""Silence after the longest utterance of a batch."""
+JUDGE_EVERY, SAVE_EVERY = 500, 500
+ROW_BUDGET_SECONDS = 900.0
+"""Seconds of sound in a batch at most, so that long utterances come in smaller batches."""
+
+
+@dataclass(frozen=True)
+class Plan:
+    """What a run is: written beside its result."""
+
+    seed: int = 1
+    steps: int = 6000
+    batch: int = 192
+    peak_rate: float = 3e-4
+    warm_up: int = 200
+    pull: float = 0.0
+    """Weight of the squared distance from the bundled weights."""
+    text_share: float = 1.0
+    """Weight of the divergence against that of the squared error."""
+
+
+class Sound:
+    """Utterances in one row of samples on the device, sorted by length."""
+
+    def __init__(self, files: list[Path], device: str):
+        parts, rows, at = [], [], 0
+        for path in files:
+            if path.suffix == ".npy":
+                samples = np.load(path)
+            else:
+                samples = (soundfile.read(path, dtype="float32")[0] * 32767).astype(np.int16)
+            source = path.name.split("-")[1 if path.name.startswith(JUDGE) else 0]
+            for row in json.loads(path.with_suffix(".json").read_text())["rows"]:
+                rows.append(
+                    (
+                        at + row["start"],
+                        row["length"],
+                        source not in WITHOUT_TEXT,
+                        row.get("pieces"),
+                    )
+                )
+            parts.append(samples)
+            at += len(samples)
+        rows.sort(key=lambda row: row[1])
+        self.samples = torch.from_numpy(np.concatenate(parts)).to(device)
+        self.rows = rows
+        self.texts: list[list[int] | None] = [row[3] if row[2] else [] for row in rows]
+
+    def __len__(self) -> int:
+        return len(self.rows)
+
+    def batch(self, numbers: list[int]) -> torch.Tensor:
+        """Those utterances as one tensor, the shorter ones followed by silence."""
+        length = max(self.rows[number][1] for number in numbers)
+        out = torch.zeros(len(numbers), fit(length + TAIL), device=self.samples.device)
+        for place, number in enumerate(numbers):
+            start, size = self.rows[number][:2]
+            out[place, :size] = self.samples[start : start + size].float() / 32767
+        return out
+
+    def numbers_near(self, place: float, batch: int) -> list[int]:
+        """A batch of utterances of nearly one length, about ``place`` (0..1) of the order."""
+        middle = int(place * len(self))
+        longest = self.rows[min(middle, len(self) - 1)][1] / SAMPLE_RATE
+        size = max(1, min(batch, int(ROW_BUDGET_SECONDS / (longest + 0.5)), len(self)))
+        start = min(max(0, middle - size // 2), len(self) - size)
+        return list(range(start, start + size))
+
+
+def padded_texts(texts: list[list[int]], device) -> tuple[torch.Tensor, torch.Tensor]:
+    """Decoder input and a mask [batch, pieces] of the places that count."""
+    longest = max(len(text) for text in texts) + 1
+    pieces = torch.full((len(texts), longest), END, dtype=torch.long)
+    mask = torch.zeros(len(texts), longest)
+    for row, text in enumerate(texts):
+        pieces[row, 0] = BEGIN
+        pieces[row, 1 : len(text) + 1] = torch.tensor(text, dtype=torch.long)
+        mask[row, : len(text) + 1] = 1.0 if text else 0.0
+    return pieces.to(device), mask.to(device)
+
+
+class Distiller:
+    """Teacher and student, and what they make of a batch."""
+
+    def __init__(self, weights: dict[str, np.ndarray], device: str):
+        self.device = device
+        self.whole = network.load(weights).to(device).requires_grad_(False)
+        self.teacher = self.whole.model.encoder
+        # frozen, so half precision saves a cast at every call; the teacher's encoder, whose output
+        # is the target, stays exact
+        self.whole.model.decoder.to(torch.bfloat16)
+        self.whole.proj_out.to(torch.bfloat16)
+        self.student = network.load(weights).model.encoder.to(device)
+        self.bundled = {
+            name: value.detach().clone() for name, value in self.teacher.named_parameters()
+        }
+        self.averaged = {name: value.clone() for name, value in self.bundled.items()}
+
+    def hidden(self, encoder, sound: torch.Tensor) -> torch.Tensor:
+        with self._autocast():
+            return encoder(sound).last_hidden_state.float()
+
+    def odds(self, hidden: torch.Tensor, pieces: torch.Tensor) -> torch.Tensor:
+        """Log probabilities [batch, pieces, vocabulary] of the frozen decoder."""
+        decoded = self.whole.model.decoder(
+            input_ids=pieces, encoder_hidden_states=hidden.to(torch.bfloat16), use_cache=False
+        ).last_hidden_state
+        return functional.log_softmax(self.whole.proj_out(decoded).float(), dim=-1)
+
+    def _autocast(self):
+        return torch.autocast(self.device.split(":")[0], dtype=torch.bfloat16)
+
+    @torch.no_grad()
+    def write(self, sound: Sound, batch: int) -> None:
+        """Fill the gaps in ``sound.texts`` with what the teacher writes."""
+        missing = [number for number, text in enumerate(sound.texts) if text is None]
+        for start in range(0, len(missing), batch):
+            numbers = missing[start : start + batch]
+            hidden = self.hidden(self.teacher, sound.batch(numbers))
+            seconds = max(sound.rows[number][1] for number in numbers) / SAMPLE_RATE
+            pieces = torch.full((len(numbers), 1), BEGIN, device=self.device)
+            open_rows = torch.ones(len(numbers), dtype=torch.bool, device=self.device)
+            for _ in range(min(MOST_PIECES, int(PIECES_PER_SECOND * seconds + 8))):
+                best = self.odds(hidden, pieces)[:, -1].argmax(-1)
+                best = torch.where(open_rows, best, END)
+                open_rows &= best != END
+                pieces = torch.cat([pieces, best[:, None]], dim=1)
+                if not open_rows.any():
+                    break
+            for number, row in zip(numbers, pieces[:, 1:].tolist(), strict=True):
+                sound.texts[number] = row[: row.index(END)] if END in row else row
+
+    def loss(
+        self, clean: torch.Tensor, spoiled: torch.Tensor, texts: list[list[int]], plan: Plan
+    ) -> tuple[torch.Tensor, torch.Tensor, torch.Tensor]:
+        """The loss, and its two parts."""
+        with torch.no_grad():
+            right = self.hidden(self.teacher, clean)
+        heard = self.hidden(self.student, spoiled)
+        error = (heard - right).pow(2).mean() / right.var()
+        divergence = torch.zeros((), device=self.device)
+        told = [row for row, text in enumerate(texts) if text]
+        if told and plan.text_share:
+            pieces, mask = padded_texts([texts[row] for row in told], self.device)
+            with torch.no_grad():
+                wanted = self.odds(right[told], pieces)
+            given = self.odds(heard[told], pieces)
+            row = functional.kl_div(given, wanted, log_target=True, reduction="none").sum(-1)
+            divergence = (row * mask).sum() / mask.sum()
+        total = error + plan.text_share * divergence
+        if plan.pull:
+            total = total + plan.pull * sum(
+                (value - self.bundled[name]).pow(2).sum()
+                for name, value in self.student.named_parameters()
+            )
+        return total, error.detach(), divergence.detach()
+
+    @torch.no_grad()
+    def average(self, step: int) -> None:
+        """Move the averaged weights towards the student's."""
+        decay = min(AVERAGE_DECAY, (1 + step) / (10 + step))
+        torch._foreach_lerp_(
+            list(self.averaged.values()), list(self.student.parameters()), 1 - decay
+        )
+
+    def at(self, distance: float) -> dict[str, torch.Tensor]:
+        """Weights on the way from the bundled (0) to the averaged ones (1)."""
+        return {
+            name: torch.lerp(value, self.averaged[name], distance)
+            for name, value in self.bundled.items()
+        }
+
+    @torch.no_grad()
+    def judge(self, sets: dict[str, Sound], batch: int) -> list[dict]:
+        """How near each set is heard in noise to how the teacher hears it clean."""
+        kept = {name: value.clone() for name, value in self.student.named_parameters()}
+        rows = []
+        for distance in (0.0, *DISTANCES):
+            self.student.load_state_dict(self.at(distance), strict=False)
+            for name, sound in sets.items():
+                spoiler, sums = Spoiler(7, self.device), np.zeros(4)
+                for start in range(0, len(sound), batch):
+                    numbers = list(range(start, min(start + batch, len(sound))))
+                    texts = [sound.texts[number] for number in numbers]
+                    clean = sound.batch(numbers)
+                    for place, heard in enumerate((clean, spoiler.spoil(clean))):
+                        right = self.hidden(self.teacher, clean)
+                        told = [row for row, text in enumerate(texts) if text]
+                        if not told:
+                            continue
+                        pieces, mask = padded_texts([texts[row] for row in told], self.device)
+                        given = self.odds(self.hidden(self.student, heard)[told], pieces)
+                        wanted = self.odds(right[told], pieces)
+                        same = (given.argmax(-1) == wanted.argmax(-1)).float()
+                        sums[2 * place] += float((same * mask).sum())
+                        sums[2 * place + 1] += float(mask.sum())
+                rows.append(
+                    {
+                        "set": name,
+                        "distance": distance,
+                        "clean": round(sums[0] / max(sums[1], 1), 5),
+                        "spoiled": round(sums[2] / max(sums[3], 1), 5),
+                    }
+                )
+        self.student.load_state_dict(kept, strict=False)
+        return rows
+
+
+def save_encoder(target: Path, weights: dict[str, torch.Tensor]) -> None:
+    """An encoder's weights in half precision, by the names of the PyTorch model."""
+    np.savez(
+        target,
+        **{
+            name: value.detach().cpu().numpy().astype(np.float16) for name, value in weights.items()
+        },
+    )
+
+
+def load_encoder(path: Path) -> dict[str, np.ndarray]:
+    """What ``save_encoder`` wrote, float32."""
+    with np.load(path) as stored:
+        return {name: stored[name].astype(np.float32) for name in stored.files}
+
+
+def learning_rate(plan: Plan, step: int, spent: float = 0.0) -> float:
+    """Linear warm-up, then a half cosine down to a hundredth.
+
+    spent: share of the time allowed that is over; the rate falls by whichever is further on.
+    """
+    if step < plan.warm_up:
+        return plan.peak_rate * (step + 1) / plan.warm_up
+    way = max((step - plan.warm_up) / max(1, plan.steps - plan.warm_up), spent)
+    return plan.peak_rate * (0.01 + 0.99 * 0.5 * (1 + math.cos(math.pi * min(1.0, way))))
+
+
+def train(
+    plan: Plan,
+    weights: Path,
+    sound_folders: list[Path],
+    out: Path,
+    device: str,
+    state_folder: Path | None = None,
+    minutes: float | None = None,
+) -> Path:
+    """One run; the path of its averaged encoder.
+
+    minutes: an end by time, if it comes before the plan's last step; the learning rate then falls
+        to its end within it. Such a run does not repeat exactly.
+    """
+    torch.manual_seed(plan.seed)
+    torch.backends.cuda.matmul.allow_tf32 = True
+    torch.backends.cudnn.allow_tf32 = True
+    out.mkdir(parents=True, exist_ok=True)
+    state_file = (state_folder or out) / f"state-{plan.seed}.pt"
+    state_file.parent.mkdir(parents=True, exist_ok=True)
+    files = sorted(
+        path
+        for folder in sound_folders
+        for path in folder.iterdir()
+        if path.suffix in (".ogg", ".npy") and path.with_suffix(".json").exists()
+    )
+    distiller = Distiller(network.unpack(weights), device)
+    began = time.monotonic()
+    sound = Sound([path for path in files if not path.name.startswith(JUDGE)], device)
+    sets: dict[str, Sound] = {}
+    for name in sorted({path.name.split("-")[1] for path in files if path.name.startswith(JUDGE)}):
+        sets[name] = Sound(
+            [path for path in files if path.name.startswith(f"{JUDGE}{name}-")], device
+        )
+    for each in (sound, *sets.values()):
+        distiller.write(each, plan.batch)
+    hours = sum(row[1] for row in sound.rows) / SAMPLE_RATE / 3600
+    print(
+        f"{len(sound)} utterances, {hours:.2f} h; judges: "
+        f"{ {name: len(each) for name, each in sets.items()} }; "
+        f"texts written in {time.monotonic() - began:.0f} s",
+        flush=True,
+    )
+
+    optimiser = torch.optim.AdamW(
+        distiller.student.parameters(),
+        lr=plan.peak_rate,
+        betas=(0.9, 0.98),
+        weight_decay=0.0,
+        fused=device.startswith("cuda"),
+    )
+    spoiler, places, first = Spoiler(plan.seed, device), np.random.default_rng(plan.seed), 0
+    if state_file.exists():
+        state = torch.load(state_file, map_location=device, weights_only=False)
+        distiller.student.load_state_dict(state["student"], strict=False)
+        distiller.averaged = state["averaged"]
+        optimiser.load_state_dict(state["optimiser"])
+        spoiler.generator.set_state(state["spoiler"].cpu())
+        places.bit_generator.state = state["places"]
+        first = state["step"]
+        print(f"goes on from step {first}", flush=True)
+
+    curve = (out / f"curve-{plan.seed}.jsonl").open("a")
+    (out / f"plan-{plan.seed}.json").write_text(
+        json.dumps(asdict(plan) | {"utterances": len(sound), "hours": round(hours, 3)})
+    )
+    began, sums = time.monotonic(), torch.zeros(2, device=device)
+    for step in range(first, plan.steps):
+        spent = (time.monotonic() - began) / (minutes * 60) if minutes else 0.0
+        for group in optimiser.param_groups:
+            group["lr"] = learning_rate(plan, step, spent)
+        numbers = sound.numbers_near(float(places.random()), plan.batch)
+        clean = spoiler.pace(sound.batch(numbers))
+        loss, error, divergence = distiller.loss(
+            clean, spoiler.spoil(clean), [sound.texts[number] for number in numbers], plan
+        )
+        optimiser.zero_grad(set_to_none=True)
+        loss.backward()
+        torch.nn.utils.clip_grad_norm_(distiller.student.parameters(), 1.0)
+        optimiser.step()
+        distiller.average(step)
+        sums += torch.stack([error, divergence])
+        done = step + 1
+        if done % 100 == 0:
+            pace = (time.monotonic() - began) / (done - first)
+            error, divergence = (sums / 100).tolist()
+            print(
+                f"seed {plan.seed} step {done} of {plan.steps}: error {error:.4f} "
+                f"divergence {divergence:.4f}, {pace * 1000:.0f} ms a step",
+                flush=True,
+            )
+            sums.zero_()
+        last = done == plan.steps or spent >= 1.0
+        if done % JUDGE_EVERY == 0 or last:
+            for row in distiller.judge(sets, plan.batch):
+                curve.write(json.dumps({"step": done} | row) + "\n")
+            curve.flush()
+        if done % SAVE_EVERY == 0 or last:
+            torch.save(
+                {
+                    "step": done,
+                    "student": dict(distiller.student.named_parameters()),
+                    "averaged": distiller.averaged,
+                    "optimiser": optimiser.state_dict(),
+                    "spoiler": spoiler.generator.get_state(),
+                    "places": places.bit_generator.state,
+                },
+                state_file.with_suffix(".part"),
+            )
+            state_file.with_suffix(".part").replace(state_file)
+        if last and done < plan.steps:
+            print(f"stopped at step {done}: {minutes} minutes are over", flush=True)
+            break
+    target = out / f"encoder-{plan.seed}.npz"
+    save_encoder(target, distiller.averaged)
+    return target
+
+
+def main(arguments: list[str] | None = None) -> int:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--weights", type=Path, required=True, help="what model.pack wrote")
+    parser.add_argument("--sound", type=Path, action="append", required=True)
+    parser.add_argument("--out", type=Path, required=True)
+    parser.add_argument("--state", type=Path, help="folder for the state (default: --out)")
+    parser.add_argument("--device", default="cuda" if torch.cuda.is_available() else "cpu")
+    parser.add_argument("--minutes", type=float)
+    for name, value in asdict(Plan()).items():
+        parser.add_argument(f"--{name.replace('_', '-')}", type=type(value), default=value)
+    options = parser.parse_args(arguments)
+    plan = Plan(**{name: getattr(options, name) for name in asdict(Plan())})
+    target = train(
+        plan,
+        options.weights,
+        options.sound,
+        options.out,
+        options.device,
+        options.state,
+        options.minutes,
+    )
+    print(target)
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
