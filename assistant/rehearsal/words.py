@@ -76,7 +76,7 @@ SAME = (
     ("coupon", "test piece", "sample piece"),
     ("primer", "prime", "primed"),
     ("sealer", "seal", "sealed", "sealing"),
-    ("record", "document", "write down", "written down", "log"),
+    ("record", "document", "log"),
     ("screw", "screws"),
     ("grind", "ground", "scuff", "abrade", "grinder"),
     ("purge", "run out", "waste"),
