@@ -142,6 +142,7 @@ class Journal:
         self._copy = CarbonCopy(self.folder / COPY)
         self._notices: list[str] = []
         self._guard = threading.RLock()
+        self._lock = FileLock(self.folder / LOCK, thread_local=False)
         self._database: sqlite3.Connection | None = None
         self._inode: int | None = None
         self._scratch: tempfile.TemporaryDirectory | None = None
@@ -174,7 +175,7 @@ class Journal:
                     raise JournalTrouble(
                         f"The journal {self.path} was changed. {broken}."
                     ) from None
-                with self._guard, self._locked():
+                with self._locked():
                     self._follow_the_file()
                     self._mend(str(broken))
                 mended = True
@@ -185,7 +186,6 @@ class Journal:
             after = piece[-1].id
 
     def _checked_piece(self, after: int, upto: int | None) -> Iterator[Row]:
-        # in one transaction, so that the event before and those behind fit together
         before = self._hash_of(after)
         rows = self._connection.execute(
             f"SELECT {_COLUMNS} FROM event WHERE id > ? AND id <= ? ORDER BY id LIMIT ?",
@@ -492,19 +492,20 @@ class Journal:
 
     @contextlib.contextmanager
     def _locked(self) -> Iterator[None]:
-        """The one writer. Held by one program at a time; the system frees it if that dies."""
-        lock = FileLock(self.folder / LOCK, thread_local=False)
-        try:
-            lock.acquire(timeout=PATIENCE_SECONDS, poll_interval=LOCK_POLL_SECONDS)
-        except Timeout:
-            raise _not_recorded(
-                f"another program has held the journal for {PATIENCE_SECONDS:.0f} seconds: "
-                "end it, and say it again"
-            ) from None
-        try:
-            yield
-        finally:
-            lock.release()
+        """The one writer. Held by one program at a time, and one thread of it; taken again
+        by its holder at will. The system frees it if the program dies."""
+        with self._guard:
+            try:
+                self._lock.acquire(timeout=PATIENCE_SECONDS, poll_interval=LOCK_POLL_SECONDS)
+            except Timeout:
+                raise _not_recorded(
+                    f"another program has held the journal for {PATIENCE_SECONDS:.0f} seconds: "
+                    "end it, and say it again"
+                ) from None
+            try:
+                yield
+            finally:
+                self._lock.release()
 
     # --- mending ---
 

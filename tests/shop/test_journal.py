@@ -366,6 +366,51 @@ def test_a_lost_file_comes_back_from_the_other(journal, tmp_path, lost):
     assert (journal.folder / COPY).read_bytes().count(b"\n") == 3
 
 
+def test_without_a_copy_what_is_whole_of_the_journal_is_kept(journal, tmp_path):
+    journal.append(*map(reading, (1.0, 2.0, 3.0)))
+    database(journal, "UPDATE event SET payload = replace(payload, '3.0', '9.0') WHERE id = 3")
+    journal.close()
+    (journal.folder / COPY).unlink()
+    again = hurt(journal, tmp_path)
+    assert values(again) == [1.0, 2.0]
+    assert "events restored: 2" in again.take_notices()[0]
+    assert again.verify() == 3
+
+
+def test_a_file_cut_inside_a_page_is_noticed_as_it_is_opened(journal, tmp_path):
+    journal.append(*map(reading, (1.0, 2.0, 3.0)))
+    journal._database.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    journal.close()
+    os.truncate(journal.path, journal.path.stat().st_size - 7)
+    again = hurt(journal, tmp_path)
+    assert "cut off" in again.take_notices()[0]
+    assert values(again) == [1.0, 2.0, 3.0]
+
+
+def test_a_program_that_holds_the_journal_too_long_is_told(journal, monkeypatch):
+    monkeypatch.setattr("assistant.shop.journal.PATIENCE_SECONDS", 0.05)
+    journal.append(reading(1.0))
+    other = Journal(journal.folder, journal.clock)
+    with journal._locked(), pytest.raises(JournalTrouble, match="another program has held"):
+        other.append(reading(2.0))
+    other.append(reading(2.0))
+    assert values(journal) == [1.0, 2.0]
+
+
+def test_threads_of_one_program_take_turns(journal):
+    def write(first):
+        for n in range(10):
+            journal.append(reading(float(first + n)))
+
+    threads = [threading.Thread(target=write, args=(first,)) for first in (0, 10, 20)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert sorted(values(journal)) == [float(n) for n in range(30)]
+    assert journal.verify() == 30
+
+
 def test_a_copy_of_another_journal_is_set_aside(journal, tmp_path):
     journal.append(*map(reading, (1.0, 2.0, 3.0)))
     other = Journal(tmp_path / "other", journal.clock)

@@ -8,6 +8,7 @@ import pytest
 from assistant.shop.timekeeping import (
     MICROSECONDS,
     ClockReading,
+    Passed,
     SystemClock,
     Timeline,
     passed,
@@ -74,6 +75,24 @@ def test_the_timeline_adds_up():
         line, _ = line.advanced(reading)
     assert line.at == 2 * HOUR
     assert line.now(replace(readings[-1], uptime=readings[-1].uptime + HOUR)) == 3 * 3600
+
+
+@pytest.mark.skipif(not hasattr(time, "CLOCK_BOOTTIME"), reason="Linux names its clocks so")
+def test_the_uptime_is_the_clock_that_goes_on_in_suspend(monkeypatch):
+    # CLOCK_BOOTTIME: "also includes any time that the system is suspended" (clock_gettime(2),
+    # from memory); CLOCK_MONOTONIC stands still there
+    shown = {time.CLOCK_BOOTTIME: 30_000_000_000, time.CLOCK_MONOTONIC: 1_200_000_000}
+    monkeypatch.setattr(time, "clock_gettime_ns", lambda which: shown[which])
+    assert SystemClock().read().uptime == 30 * MICROSECONDS
+
+
+def test_where_the_system_names_no_start_the_wall_clock_counts_between_programs():
+    other = ClockReading(START.wall + HOUR, 5, "program-2")
+    before = replace(START, boot="program-1")
+    assert passed(before, other) == Passed(HOUR)
+    # one program has its own clock for itself
+    stepped = replace(before, wall=before.wall - HOUR, uptime=before.uptime + HOUR)
+    assert passed(before, stepped).micros == HOUR
 
 
 def test_the_computers_own_clock_runs():
