@@ -55,6 +55,12 @@ def test_a_longer_pause_can_be_set():
     assert len(events) == 2
 
 
+def test_the_next_utterance_holds_nothing_of_the_one_before():
+    ends = Endpointer(EndSettings(pause=0.3))
+    _, first, _, second = run([(QUIET, 1), (LOUD, 1), (QUIET, 0.4), (LOUD, 1), (QUIET, 1)], ends)
+    assert second.utterance.samples[0] > first.utterance.samples[-1]
+
+
 def test_clicks_are_not_speech():
     assert run([(QUIET, 1), (LOUD, 0.06), (QUIET, 1), (LOUD, 0.06), (QUIET, 1)]) == []
     begun, short = run([(QUIET, 1), (LOUD, 0.13), (QUIET, 1)])

@@ -72,6 +72,12 @@ def test_toggling_needs_two_presses(device):
     assert not key.held()
 
 
+def test_a_key_that_repeats_toggles_once():
+    typed = ["  ", " ", " "]
+    key = TerminalKey(" ", "toggle", read=lambda: typed.pop() if typed else "", clock=lambda: 0.0)
+    assert key.held() and key.held() and key.held()
+
+
 def test_a_terminal_tells_no_release_so_repeats_hold():
     now, typed = [0.0], [""]
     key = TerminalKey(" ", read=lambda: typed.pop() if typed else "", clock=lambda: now[0])

@@ -115,18 +115,23 @@ class Voice:
 
     def synthesise(self, text, pace=1.0):
         count = len(text.split()) * SAMPLE_RATE // 3
-        return 0.2 * np.random.default_rng(1).standard_normal(count).astype(np.float32), SAMPLE_RATE
+        # dull and uneven as a voice is: an echo of it is not learned at once
+        noise = np.random.default_rng(1).standard_normal(count)
+        dull = np.convolve(noise, np.ones(24) / 5, "same") * (
+            0.2 + np.sin(np.arange(count) / 3000) ** 2
+        )
+        return (0.2 * dull).astype(np.float32), SAMPLE_RATE
 
 
 class Room:
-    """The script's sound, and through the air what the mouth plays."""
+    """The script's sound, and through the air, a little later, what the mouth plays."""
 
     def __init__(self, mouth, *stretches, gain=0.5):
         self.mouth, self.script, self.gain = mouth, Script(*stretches), gain
 
     def blocks(self):
         for block in self.script.blocks():
-            played = self.mouth.played(block.at, BLOCK)
+            played = self.mouth.played(block.at - 0.15, BLOCK)
             if played is not None:
                 block = Block(block.samples + self.gain * played, block.at)
             yield block

@@ -138,6 +138,8 @@ def test_recorded_sound_is_known_sample_by_sample():
     mouth = Recorded(Tone())
     mouth.say("five words are said here", 5.0)
     assert (mouth.played(5.2, 1600) == 0.5).all()
+    first = mouth.played(5.05, 1600)
+    assert (first[:800] == 0).all() and (first[800:] == 0.5).all()
     assert mouth.played(9.0, 512) is None
 
 

@@ -212,7 +212,7 @@ def test_strange_speech_is_ignored_in_the_middle_of_a_conversation(mind):
 def test_a_short_reply_is_not_strange_for_being_unlike_the_whole_question(mind):
     talk = answered(mind)
     turn = heard("follow_up", ("temperature", "eighty"), text="and at eighty")
-    turn = replace(turn, free_text="And at 80.", free_margin=10.0)
+    turn = replace(turn, free_text="And at 80.", free_margin=14.0)
     _, move = mind.resolve(talk, turn, 1.0)
     assert isinstance(move, Ask) and not isinstance(
         mind.interpreter.interpret(move.heard), NotForMe
