@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import nullcontext
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
@@ -75,7 +76,9 @@ def measure(
     encoder: Annotated[str, typer.Option(help="Encoder of the bundled model.")] = "bundled",
     model: Annotated[Path | None, typer.Option(help="Folder of a Vosk model.")] = None,
     csv: Annotated[Path | None, typer.Option(help="Write the rows as CSV.")] = None,
-    details: Annotated[Path | None, typer.Option(help="Write every trial as CSV.")] = None,
+    details: Annotated[
+        Path | None, typer.Option(help="Write every trial as CSV, as it comes.")
+    ] = None,
     plot: Annotated[
         Path | None, typer.Option(help="Draw the rows (PNG, SVG or PDF by its ending).")
     ] = None,
@@ -106,8 +109,9 @@ def measure(
         if path is not None and not path.parent.is_dir():
             raise BadInput(f"{path.parent} is no folder to write into: make it first")
     try:
-        found, finished = _run_with_progress(plan)
-    except (ManifestError, EngineError) as trouble:
+        with report.DetailsFile(details) if details is not None else nullcontext() as kept:
+            found, finished = _run_with_progress(plan, kept)
+    except (ManifestError, EngineError, OSError) as trouble:
         raise BadInput(str(trouble)) from None
     costs = {
         name: (last.peak_megabytes, last.ready_seconds)
@@ -130,8 +134,6 @@ def measure(
     try:
         if csv is not None:
             report.write_csv(csv, shown)
-        if details is not None:
-            report.write_details(details, found)
         if plot is not None:
             report.write_plot(plot, rows)
     except (OSError, ValueError, report.NoPlot) as trouble:
@@ -141,8 +143,11 @@ def measure(
 _DEFAULT = (EngineName.bundled, EngineName.free)
 
 
-def _run_with_progress(plan):
-    """Every trial, and what each process cost; a bar on the terminal while it goes on."""
+def _run_with_progress(plan, kept):
+    """Every trial, and what each process cost; a bar on the terminal while it goes on.
+
+    kept: takes each trial as it comes, or None.
+    """
     from rich.console import Console
     from rich.progress import (
         BarColumn,
@@ -172,6 +177,8 @@ def _run_with_progress(plan):
 
         def on_trial(trial) -> None:
             found.append(trial)
+            if kept is not None:
+                kept.add(trial)
             at = trial.condition if trial.snr_db is None else f"{trial.condition} {trial.snr_db:g}"
             progress.update(task, advance=1, description=f"{trial.engine}, {at}")
 

@@ -90,12 +90,25 @@ def write_csv(path: Path, rows: Sequence[Row]) -> None:
         writer.writerows(records)
 
 
-def write_details(path: Path, found: Sequence[Trial]) -> None:
-    """One line for each trial: what was said, what was heard, what became of it."""
-    with path.open("w", newline="", encoding="utf-8") as file:
-        writer = csv.DictWriter(file, fieldnames=[field.name for field in fields(Trial)])
-        writer.writeheader()
-        writer.writerows(trial.as_dict() for trial in found)
+class DetailsFile:
+    """A CSV with one line for each trial, written as they come: a run that is cut off keeps
+    what it has heard. Raises OSError if the file cannot be made."""
+
+    def __init__(self, path: Path):
+        self._file = path.open("w", newline="", encoding="utf-8")
+        self._writer = csv.DictWriter(self._file, [field.name for field in fields(Trial)])
+        self._writer.writeheader()
+
+    def add(self, trial: Trial) -> None:
+        """Write one trial, and hand it to the disk."""
+        self._writer.writerow(trial.as_dict())
+        self._file.flush()
+
+    def __enter__(self) -> DetailsFile:
+        return self
+
+    def __exit__(self, *trouble: object) -> None:
+        self._file.close()
 
 
 def write_plot(path: Path, rows: Sequence[Row]) -> None:

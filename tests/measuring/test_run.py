@@ -217,9 +217,11 @@ def test_table_csv_and_plot(folder, tmp_path):
         read = list(csv.DictReader(file))
     assert len(read) == len(rows)
     assert read[0]["engine"] == "bundled" and float(read[0]["slots_right_share"]) == 0.5
-    report.write_details(tmp_path / "trials.csv", found)
-    with (tmp_path / "trials.csv").open(newline="") as file:
-        assert len(list(csv.DictReader(file))) == len(found)
+    with report.DetailsFile(tmp_path / "trials.csv") as details:
+        for number, trial in enumerate(found, start=1):
+            details.add(trial)
+            with (tmp_path / "trials.csv").open(newline="") as file:
+                assert len(list(csv.DictReader(file))) == number  # there before the end
     report.write_plot(tmp_path / "plot.png", rows)
     assert (tmp_path / "plot.png").read_bytes()[:4] == b"\x89PNG"
 
