@@ -38,6 +38,7 @@ from assistant.listening.activity import SpeechActivity
 from assistant.listening.conversation import Conversation
 from assistant.listening.ends import Ended, Endpointer
 from assistant.listening.sources import WavSource
+from assistant.understanding import dialogue
 from assistant.understanding.requests import Limits
 from assistant.understanding.strangeness import strangeness
 from audio_fixtures import make
@@ -261,6 +262,7 @@ def _padded(path: Path) -> np.ndarray:
 
 STRANGE = tuple(float(step) for step in range(10, 31))
 DOUBTS = (0.0, 0.5, 1.0, 1.5, 2.0, 3.0, 4.0, 6.0)
+COMMANDS = frozenset((*dialogue.PASSING, "what_to_ask"))
 MINUTES = 30.0
 """False answers are stated for this much speech that is not for the program."""
 
@@ -278,6 +280,17 @@ def heard_of(line: Line) -> Heard:
     )
 
 
+def is_command(line: Line) -> bool:
+    """Whether it was taken for a command of the conversation rather than a question."""
+    return line.rule in COMMANDS
+
+
+def strange(line: Line) -> float:
+    """Its strangeness; infinite for a command that is turned away by its own threshold."""
+    value = strangeness(heard_of(line))
+    return float("inf") if is_command(line) and value > Limits().strange_command else value
+
+
 def rejection_rows(lines: Sequence[Line]) -> list[dict]:
     """For each threshold of strangeness: questions turned away, other speech answered."""
     sets: dict[str, list[float]] = {}
@@ -286,7 +299,7 @@ def rejection_rows(lines: Sequence[Line]) -> list[dict]:
         snr = "clean" if line.snr_db is None else f"{line.snr_db:g} dB"
         kind = "other" if line.kind == OTHER else "question"
         name = f"{kind}, {snr}"
-        sets.setdefault(name, []).append(strangeness(heard_of(line)))
+        sets.setdefault(name, []).append(strange(line))
         minutes[name] = minutes.get(name, 0.0) + line.seconds / 60
     rows = []
     for limit in STRANGE:
@@ -322,7 +335,7 @@ def doubt_rows(lines: Sequence[Line], limits: Limits) -> list[dict]:
 
 def _end(line: Line, limits: Limits) -> str:
     heard = heard_of(line)
-    if heard.best is None or limits.is_strange(heard):
+    if heard.best is None or limits.is_strange(heard, is_command(line)):
         return "turned away"
     rivals = heard.alternatives[:1]
     if heard.margin < limits.doubt or (rivals and limits.is_disputed(heard, rivals[0])):
@@ -340,12 +353,8 @@ def table(rows: Sequence[dict]) -> str:
 
 def curve(lines: Sequence[Line], limit: float) -> str:
     """The two errors over the threshold, as an SVG: questions at 12 dB, other speech as it is."""
-    true = [
-        strangeness(heard_of(line)) for line in lines if (line.kind, line.snr_db) == (TRUE, 12.0)
-    ]
-    other = [
-        strangeness(heard_of(line)) for line in lines if (line.kind, line.snr_db) == (OTHER, None)
-    ]
+    true = [strange(line) for line in lines if (line.kind, line.snr_db) == (TRUE, 12.0)]
+    other = [strange(line) for line in lines if (line.kind, line.snr_db) == (OTHER, None)]
     width, height, left, bottom, low, high = 640, 360, 60, 40, 0.0, 40.0
 
     def place(threshold: float, share: float) -> str:

@@ -317,7 +317,8 @@ class Dialogue:
         whole = self.complete(talk, best, now)
         if whole is not None:
             return talk, self._ask(talk, heard, plain, whole, thread, now)
-        if self._unclear(heard):
+        limits = self.interpreter.limits
+        if limits.is_strange(heard, command=True) or self._unclear(heard):
             return talk, Ignore("a command that was not heard clearly")
         return self._command(talk, thread, plain.rule, now)
 

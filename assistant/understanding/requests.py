@@ -26,11 +26,6 @@ UNUSUAL = 2.5
 one such question in about twelve usual ones. Our own choice."""
 
 
-CLEAR_DB, NOISY_DB = 25.0, 15.0
-"""Estimated ratios (hearing/loudness.py) of clear and of noisy sound: a quiet shop, and one
-machine running."""
-
-
 @dataclass(frozen=True)
 class Limits:
     """When a hearing is good enough. Set by measurement; see DEVELOPERS.md.
@@ -40,17 +35,17 @@ class Limits:
         is asked again, a clock started wrong is believed.
     dispute: a margin below this is asked back where the free text holds the rival's number
         (second_opinion.py).
-    strange, strange_in_noise: speech stranger than this (strangeness.py) is not for the
-        program: the first from CLEAR_DB of estimated signal-to-noise ratio up, the second from
-        NOISY_DB down, in between in proportion. Noise makes true questions stranger.
+    strange: speech stranger than this (strangeness.py) is not for the program.
+    strange_command: the same for a command of the conversation ("what can i ask"): its few
+        words are what other people's talk is most easily taken for.
     unsure_of_change: a reading stranger than this that would change a clock is confirmed first.
     """
 
     doubt: float = 1.0
     doubt_of_change: float = 2.0
     dispute: float = 10.0
-    strange: float = 18.0
-    strange_in_noise: float = 24.0
+    strange: float = 21.0
+    strange_command: float = 10.0
     unsure_of_change: float = 10.0
 
     def is_unsure(self, heard: Heard) -> bool:
@@ -67,15 +62,10 @@ class Limits:
         near = not heard.typed and heard.margin < self.dispute
         return near and takes_the_rivals_side(heard, rival)
 
-    def strange_at(self, snr_db: float | None) -> float:
-        """The threshold of strangeness at an estimated ratio; clear sound if it is not known."""
-        if snr_db is None:
-            return self.strange
-        noisy = min(1.0, max(0.0, (CLEAR_DB - snr_db) / (CLEAR_DB - NOISY_DB)))
-        return self.strange + noisy * (self.strange_in_noise - self.strange)
-
-    def is_strange(self, heard: Heard) -> bool:
-        return not heard.typed and strangeness(heard) > self.strange_at(heard.snr_db)
+    def is_strange(self, heard: Heard, command: bool = False) -> bool:
+        """Whether the speech was not for the program."""
+        limit = self.strange_command if command else self.strange
+        return not heard.typed and strangeness(heard) > limit
 
 
 def said_in_figures(reading: Reading) -> Hashable:

@@ -209,6 +209,14 @@ def test_strange_speech_is_ignored_in_the_middle_of_a_conversation(mind):
     assert isinstance(move, Ignore) and after == talk
 
 
+def test_a_command_must_be_less_strange_than_a_question(mind):
+    talk = answered(mind)
+    limits = mind.interpreter.limits
+    between = (limits.strange_command + limits.strange) / 2
+    assert isinstance(mind.resolve(talk, heard("say_again", free_margin=between), 1.0)[1], Ignore)
+    assert isinstance(mind.resolve(talk, Heard(QUESTION, free_margin=between), 1.0)[1], Ask)
+
+
 def test_a_short_reply_is_not_strange_for_being_unlike_the_whole_question(mind):
     talk = answered(mind)
     turn = heard("follow_up", ("temperature", "eighty"), text="and at eighty")

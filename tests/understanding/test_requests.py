@@ -141,12 +141,9 @@ def test_figures_of_any_grammar():
     )
 
 
-@pytest.mark.parametrize(
-    ("snr_db", "limit"), [(None, 18.0), (40.0, 18.0), (20.0, 21.0), (10.0, 24.0)]
-)
-def test_the_threshold_of_strangeness_follows_the_noise(snr_db, limit):
-    limits = Limits(strange=18.0, strange_in_noise=24.0)
-    assert limits.strange_at(snr_db) == pytest.approx(limit)
-    below = Heard(reading(), free_margin=limit - 0.1, snr_db=snr_db)
-    above = Heard(reading(), free_margin=limit + 0.1, snr_db=snr_db)
-    assert limits.is_strange(above) and not limits.is_strange(below)
+def test_strange_is_what_lies_beyond_its_threshold():
+    limits = Limits()
+    for command, limit in ((False, limits.strange), (True, limits.strange_command)):
+        assert limits.is_strange(Heard(reading(), free_margin=limit + 0.1), command)
+        assert not limits.is_strange(Heard(reading(), free_margin=limit - 0.1), command)
+    assert limits.strange_command < limits.strange
