@@ -140,17 +140,22 @@ def _as(kind: str, said: Said, scale: str) -> Value | None:
 def wrong_figures(
     step: Step, pieces: Sequence[Piece], ask: Ask, scale: str = US_SCALE
 ) -> list[Wrong]:
-    """The figures of a step that were said and are not what they must be."""
+    """The figures of a step that were said and are not what they must be.
+
+    Where several of a kind were said ("four millimeters on one millimeter sheet") one that is
+    right is enough: which of them was meant cannot be told.
+    """
     found = []
     for figure in step.figures:
-        ends: tuple[Value | None, Value | None] | None = None
-        for value, words in said_of(figure, pieces, scale):
-            ends = limits(figure, pieces, ask) if ends is None else ends
-            side = outside(value, *ends)
-            if side:
-                limit = ends[0] if side == "under" else ends[1]
-                found.append(Wrong(step.key, figure, value, words, limit, side))
-                break
+        said = said_of(figure, pieces, scale)
+        if not said:
+            continue
+        low, high = limits(figure, pieces, ask)
+        sides = [outside(value, low, high) for value, _ in said]
+        if all(sides):
+            value, words = said[-1]
+            limit = low if sides[-1] == "under" else high
+            found.append(Wrong(step.key, figure, value, words, limit, sides[-1]))
     return found
 
 

@@ -300,7 +300,8 @@ class Matcher:
         found = []
         for key in self._wordings:
             likeness = self._likeness(key, known)
-            if negated and not self._may_be_negated[key]:
+            turned = negated and not self._may_be_negated[key]
+            if turned:
                 likeness *= WRONG_POLARITY
             if self.card.step(key).optional:
                 likeness -= OPTIONAL
@@ -309,7 +310,7 @@ class Matcher:
             if likeness >= LEAST:
                 weight = sum(self._weight(stem) for stem in known)
                 found.append((key, likeness, (likeness - LEAST + 0.05) * min(weight, 3.0)))
-            elif likeness >= LENIENT and not self.card.step(key).safety:
+            elif likeness >= LENIENT and not turned and not self.card.step(key).safety:
                 found.append((key, likeness, BENEFIT))
         return found
 

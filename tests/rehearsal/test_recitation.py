@@ -1,0 +1,216 @@
+"""Recitations: the faults that are found, against what the test data say.
+
+recitations.toml was written before the matcher and served to set it; the second and third
+set were written apart and looked at once, see DEVELOPERS.md for what they showed then. The
+figures here guard what is reached now.
+"""
+
+from collections import Counter
+from dataclasses import dataclass
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from rehearsal_data import recitations
+
+from assistant.rehearsal.matching import Matcher
+from assistant.rehearsal.recitation import Recitation, judge, missed, out_of_order
+from assistant.rehearsal.wording import FLAWLESS, spoken_verdict, verdict_lines
+
+LEAST_ON_TEXT = 0.95
+KINDS = ("missed", "out of order", "wrong figure")
+
+
+@dataclass(frozen=True)
+class Score:
+    """How many faults were found rightly, found wrongly, and lost."""
+
+    right: int = 0
+    false: int = 0
+    lost: int = 0
+
+    @property
+    def precision(self) -> float:
+        return self.right / max(1, self.right + self.false)
+
+    @property
+    def recall(self) -> float:
+        return self.right / max(1, self.right + self.lost)
+
+
+def faults_in(verdict):
+    return {
+        "missed": set(verdict.missed),
+        "out of order": set(verdict.out_of_order),
+        "wrong figure": {wrong.step for wrong in verdict.wrong},
+    }
+
+
+def faults_told(card, row):
+    said = row["said"].split()
+    return {
+        "missed": set(missed(card, said)),
+        "out of order": set(out_of_order(card, said)),
+        "wrong figure": set(row.get("wrong", "").split()),
+    }
+
+
+def scores(rows, library, ask, text_of=lambda row: row["text"]):
+    count = Counter()
+    for row in rows:
+        card = library.card(row["card"])
+        found = faults_in(judge(card, Matcher(card).follow(text_of(row)), ask))
+        wanted = faults_told(card, row)
+        for kind in KINDS:
+            count[kind, "right"] += len(found[kind] & wanted[kind])
+            count[kind, "false"] += len(found[kind] - wanted[kind])
+            count[kind, "lost"] += len(wanted[kind] - found[kind])
+    return {
+        kind: Score(count[kind, "right"], count[kind, "false"], count[kind, "lost"])
+        for kind in KINDS
+    }
+
+
+@pytest.mark.parametrize("name", ["recitations", "recitations_kept_apart", "recitations_third"])
+def test_precision_and_recall_on_text(library, ask, name):
+    found = scores(recitations(name), library, ask)
+    for kind, score in found.items():
+        assert score.right, kind
+        assert score.precision >= LEAST_ON_TEXT, (kind, score)
+        assert score.recall >= LEAST_ON_TEXT, (kind, score)
+
+
+def test_there_are_sixty_of_all_kinds():
+    rows = recitations()
+    assert len(rows) >= 60
+    kinds = Counter(row["kind"] for row in rows)
+    assert set(kinds) == {
+        "right", "missing", "swapped", "swapped_free", "figure", "fillers", "corrected",
+    }  # fmt: skip
+    assert min(kinds.values()) >= 4
+
+
+@pytest.fixture
+def card(library):
+    return library.card("cartridge-start-up")
+
+
+def test_orders_that_may_be_swapped(card):
+    assert out_of_order(card, ["gloves", "papers", "date"]) == ()
+    assert out_of_order(card, ["date", "papers"]) == (("date", "papers"),)
+    assert out_of_order(card, []) == ()
+
+
+def test_a_chain_tells_its_nearest_pair_only(card):
+    # level, wipe, tip, purge: "purge" first breaks the one rule next to it
+    assert out_of_order(card, ["purge", "level", "wipe", "tip"]) == (("purge", "tip"),)
+    # with the tip not told, the next one that was
+    assert out_of_order(card, ["purge", "level", "wipe"]) == (("purge", "wipe"),)
+
+
+@given(data=st.data())
+def test_any_allowed_order_is_no_fault_and_any_other_is_one(library, data):
+    card = library.card(data.draw(st.sampled_from([card.key for card in library.cards])))
+    left, order = {step.key for step in card.steps}, []
+    while left:
+        able = sorted(key for key in left if not card.before[key] & left)
+        order.append(data.draw(st.sampled_from(able)))
+        left.discard(order[-1])
+    assert out_of_order(card, order) == ()
+    assert missed(card, order) == ()
+    at = data.draw(st.integers(0, len(order) - 2))
+    swapped = [*order[:at], order[at + 1], order[at], *order[at + 2 :]]
+    must = order[at] in card.before[order[at + 1]]
+    assert (out_of_order(card, swapped) == ((order[at + 1], order[at]),)) == must
+
+
+def test_safety_steps_are_told_first(card):
+    found = missed(card, ["papers"])
+    assert found[0] == "gloves"
+    assert card.step(found[0]).safety and not any(card.step(key).safety for key in found[1:])
+
+
+def test_step_by_step_is_as_all_at_once(library, ask):
+    for row in recitations()[:12]:
+        card = library.card(row["card"])
+        whole, parts = Recitation(card, ask), Recitation(card, ask)
+        whole.hear(row["text"])
+        for sentence in row["text"].split(". "):
+            parts.hear(sentence)
+        assert set(parts.verdict().told) == set(whole.verdict().told), row["text"]
+
+
+def test_hints_go_from_vague_to_exact(card, ask):
+    recitation = Recitation(card, ask)
+    hints = [recitation.hint() for _ in range(4)]
+    step = card.steps[0]
+    assert hints == [*step.hints, step.say, step.say]
+    recitation.hear("I read the data sheet")
+    assert recitation.hint() == card.step("gloves").hints[0]
+    assert recitation.hear("gloves on, check the date") == ("gloves", "date")
+
+
+def test_why(card, ask):
+    recitation = Recitation(card, ask)
+    assert recitation.why()[0].key == "papers"
+    recitation.hear("level the cartridge")
+    assert recitation.why() == (card.step("level"), card.step("level").why)
+    assert recitation.why("purge the tip")[0].key == "purge"
+
+
+def test_a_step_that_is_not_done_is_not_told(library, ask):
+    card = library.card("weld-bonding-coupon")
+    told = Matcher(card).follow("I skip the coupon. I don't put an extinguisher at hand.")
+    assert told == ()
+
+
+def test_safety_gets_no_benefit_of_the_doubt(library):
+    for card in library.cards:
+        matcher = Matcher(card)
+        # half a word of a safety step is not enough
+        for words in ("something about it", "the one with the thing", "whatever is over"):
+            for saying in matcher.follow(words):
+                assert not card.step(saying.step).safety
+
+
+def test_the_verdict_in_words(library, ask):
+    card = library.card("clamping")
+    recitation = Recitation(card, ask)
+    recitation.hear(
+        "Read the data sheet. Lay out the clamps. Measure the metal. Set the panel straight down. "
+        "From the middle to the ends, light force. Tool the squeeze out. Look for squeeze out "
+        "along the edge. Do not lift it. Check the gaps. Clamps off after one hour at seventy."
+    )
+    verdict = recitation.verdict()
+    assert verdict.missed == verdict.missed_safety == ("gloves",)
+    assert verdict.out_of_order == (("tool", "look"),)
+    lines = verdict_lines(verdict)
+    assert lines[1].startswith("Safety step missed: Keep gloves and eye protection on.")
+    assert lines[2].startswith('Out of order: "tool the squeeze out" came before "look for squeeze')
+    assert lines[3] == (
+        "Wrong figure: you said 1 h for the clamp time of the long-open adhesive; at least 2 h, "
+        "by this card's example."
+    )
+    said = spoken_verdict(verdict)
+    assert said.startswith("Safety first. You did not say: keep gloves on.")
+    assert (
+        "You said one hour for the clamp time of the long-open adhesive. It is at least two" in said
+    )
+    assert not any(character.isdigit() for character in said)
+
+
+def test_a_flawless_recitation(library, ask):
+    row = recitations()[0]
+    recitation = Recitation(library.card(row["card"]), ask)
+    recitation.hear(row["text"])
+    assert recitation.verdict().flawless
+    assert (
+        spoken_verdict(recitation.verdict()) == FLAWLESS == verdict_lines(recitation.verdict())[-1]
+    )
+
+
+@given(st.text(max_size=200))
+def test_any_text_is_taken(library, text):
+    card = library.cards[0]
+    told = [saying.step for saying in Matcher(card).follow(text)]
+    assert len(told) == len(set(told))

@@ -1,0 +1,57 @@
+"""Speech cut into pieces: figures kept whole, corrections marked (common practice, no source:
+how people correct themselves)."""
+
+import pytest
+
+from assistant.rehearsal.words import is_negated, pieces, stem_of, stems
+
+
+@pytest.mark.parametrize(
+    ("text", "wanted"),
+    [
+        ("Gloves on, then level it.", ["gloves on", "level it"]),
+        ("level it and wipe it", ["level it", "wipe it"]),
+        ("wait two and a half hours", ["wait two and a half hours"]),
+        ("an hour and a half at 70", ["an hour and a half at seventy"]),
+        ("purge 3 inches. Next start the clock", ["purge three inches", "start the clock"]),
+        ("", []),
+        ("..., ;", []),
+    ],
+)
+def test_pieces(text, wanted):
+    assert [piece.text for piece in pieces(text)] == wanted
+
+
+@pytest.mark.parametrize("marker", ["no wait", "scratch that", "sorry", "I mean", "no", "hold on"])
+def test_a_correction_marks_the_next_piece(marker):
+    one, two = pieces(f"purge one inch, {marker}, three inches")
+    assert (one.taken_back, two.taken_back) == (False, True)
+    assert two.text == "three inches"
+
+
+@pytest.mark.parametrize("text", ["no sliding", "wait for the cure", "no more than two hours"])
+def test_what_only_begins_like_a_correction(text):
+    (piece,) = pieces(text)
+    assert not piece.taken_back and piece.text == text
+
+
+def test_before_that():
+    one, two = pieces("grind it, before that clean it")
+    assert (one.before, two.before) == (False, True)
+
+
+@pytest.mark.parametrize(
+    ("text", "negated"),
+    [("do not slide it", True), ("slide it", False), ("I skip the coupon", True),
+     ("don't forget the coupon", False), ("never lift it", True)],
+)  # fmt: skip
+def test_negations(text, negated):
+    assert is_negated(text) is negated
+
+
+def test_stems():
+    assert stems("level the plungers".split()) == stems("leveling the plunger".split())
+    assert stems("at seventy degrees for two hours".split()) == ()
+    # "degrees" alone is "degrease" misheard
+    assert stems(["degrees"]) == (stem_of("degrees"),)
+    assert stems("screw on the nozzle".split()) == stems("screw on the tip".split())
