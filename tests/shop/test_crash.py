@@ -7,16 +7,15 @@ held against what was acknowledged and what was said.
 
 import contextlib
 import json
+import multiprocessing
 import os
 import random
 import signal
-import subprocess
-import sys
-import threading
 import time
 from collections import Counter
 
 import pytest
+from program_process import run_program
 
 from assistant.shop import events as kinds
 from assistant.shop.announcements import LATE
@@ -24,63 +23,67 @@ from assistant.shop.journal import Journal
 
 pytestmark = pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="needs SIGKILL")
 
-PATIENCE = 300.0
+PRELOADED = [
+    "assistant.cli",
+    "assistant.products.shelf",
+    "assistant.shop.announcer",
+    "assistant.shop.feed",
+    "assistant.understanding.typed",
+]
+"""What a process of the program would import at its start."""
+
+PATIENCE = 120.0
 """Seconds for a process to come up on a busy machine."""
 
 
 class Program:
-    """One process of the program whose lines are collected."""
+    """One process of the program. Its lines stand in files, its orders go through a pipe."""
 
-    def __init__(self, folder, *arguments):
-        self.process = subprocess.Popen(
-            [sys.executable, "-m", "assistant", "bays", *arguments],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.PIPE,
-            text=True,
-            env={**os.environ, "CLAMPCALL_DATA": str(folder)},
+    count = 0
+
+    def __init__(self, context, folder, *arguments):
+        Program.count += 1
+        place = folder / "processes" / str(Program.count)
+        place.mkdir(parents=True)
+        self._out, self._errors = place / "out", place / "errors"
+        os.mkfifo(place / "in")
+        self.process = context.Process(
+            target=run_program,
+            args=(folder, arguments, place / "in", self._out, self._errors),
+            daemon=True,
         )
-        self.lines: list[str] = []
-        self.errors: list[str] = []
-        self._threads = [
-            threading.Thread(target=self._collect, args=(self.process.stdout, self.lines)),
-            threading.Thread(target=self._collect, args=(self.process.stderr, self.errors)),
-        ]
-        for thread in self._threads:
-            thread.start()
-
-    @staticmethod
-    def _collect(pipe, into):
-        for line in pipe:
-            into.append(line)
+        self.process.start()
+        self._orders = open(place / "in", "w")  # noqa: SIM115  (waits for the program)
 
     def order(self, line):
-        try:
-            self.process.stdin.write(line + "\n")
-            self.process.stdin.flush()
-        except (BrokenPipeError, ValueError):
-            return False
-        return True
+        with contextlib.suppress(BrokenPipeError):
+            self._orders.write(line + "\n")
+            self._orders.flush()
 
     def kill(self):
-        self.process.send_signal(signal.SIGKILL)
+        self.process.kill()
         self.end()
 
     def end(self):
         with contextlib.suppress(BrokenPipeError):
-            self.process.stdin.close()
-        self.process.wait(timeout=PATIENCE)
-        for thread in self._threads:
-            thread.join()
+            self._orders.close()
+        self.process.join(PATIENCE)
+        assert self.process.exitcode is not None
 
     @property
-    def acknowledged(self):
-        """The whole lines of JSON; the last may be cut by the kill."""
-        found = []
-        for line in self.lines:
-            if line.endswith("\n"):
-                found.append(json.loads(line))
-        return found
+    def answers(self):
+        """How many whole lines there are."""
+        return self._out.read_bytes().count(b"\n") if self._out.exists() else 0
+
+    @property
+    def lines(self):
+        """The whole lines, as JSON; the last may be cut by the kill."""
+        text = self._out.read_text() if self._out.exists() else ""
+        return [json.loads(line) for line in text.splitlines(True) if line.endswith("\n")]
+
+    @property
+    def errors(self):
+        return self._errors.read_text().splitlines() if self._errors.exists() else []
 
 
 def wait_for(condition):
@@ -113,44 +116,46 @@ class Orders:
 def test_killed_at_random_moments(tmp_path, kills):
     rng = random.Random(kills)
     orders = Orders(kills)
-    with_jobs = Program(tmp_path, "batch")
+    context = multiprocessing.get_context("forkserver")
+    context.set_forkserver_preload(PRELOADED)
+    with_jobs = Program(context, tmp_path, "batch")
     for bay in (1, 2, 3):
         with_jobs.order(f"start {bay} -t 70F --json")
-    wait_for(lambda: len(with_jobs.lines) == 3)
+    wait_for(lambda: with_jobs.answers == 3)
     with_jobs.end()
 
     acknowledged, said, errors = [], [], []
     writer = watch = None
     for _ in range(kills):
-        writer = writer or Program(tmp_path, "batch")
-        watch = watch or Program(tmp_path, "watch", "--voice", "none", "--json")
-        before = len(writer.lines)
+        writer = writer or Program(context, tmp_path, "batch")
+        watch = watch or Program(context, tmp_path, "watch", "--voice", "none", "--json")
+        before = writer.answers
         for _ in range(3):
             writer.order(orders.next())
-        wait_for(lambda w=writer, b=before: len(w.lines) > b)
+        wait_for(lambda w=writer, b=before: w.answers > b)
         # more orders than can be done before the kill, so that it falls into a write
         for _ in range(rng.randint(1, 12)):
             writer.order(orders.next())
         time.sleep(rng.uniform(0, 0.12))
         if rng.random() < 0.6:
             writer.kill()
-            acknowledged += writer.acknowledged
+            acknowledged += writer.lines
             errors += writer.errors
             writer = None
         else:
             watch.kill()
-            said += watch.acknowledged
+            said += watch.lines
             errors += watch.errors
             watch = None
     for program in (writer, watch):
         if program is not None:
             program.kill()
-    acknowledged += writer.acknowledged if writer else []
-    said += watch.acknowledged if watch else []
+    acknowledged += writer.lines if writer else []
+    said += watch.lines if watch else []
 
-    last = Program(tmp_path, "watch", "--voice", "none", "--json", "--for", "4")
+    last = Program(context, tmp_path, "watch", "--voice", "none", "--json", "--for", "4")
     last.end()
-    said += last.acknowledged
+    said += last.lines
     errors += last.errors
 
     journal = Journal(tmp_path)

@@ -19,6 +19,7 @@ import pytest
 from shop_support import independent_end
 
 from assistant.shop import events as kinds
+from assistant.shop.announcements import outstanding
 from assistant.shop.announcer import Announcer, SilentSpeaker
 from assistant.shop.journal import Journal
 from assistant.shop.orders import NotPossible
@@ -79,15 +80,19 @@ class Days:
 
     def run(self, hours, events):
         moments = sorted(self.random.uniform(0, hours * HOUR) for _ in range(events))
-        second = 0
+        second, state = 0, self.shop.state
         for moment in [*moments, hours * HOUR]:
             while second < int(moment):
                 second += 1
                 self.clock.run(1.0)
-                while self.announcer.step():
-                    pass
+                # each second; the journal is looked at only when there is something to say
+                if outstanding(state, state.now(self.clock.read())):
+                    while self.announcer.step():
+                        pass
+                    state = self.shop.state
             if moment < hours * HOUR:
                 self.order()
+                state = self.shop.state
                 yield second / HOUR
 
     def worst_difference(self):
