@@ -168,7 +168,7 @@ TEMPLATES = (
     Template("clamps", "how many clamps for {} inches every three inches",
              (range(12, 60, 3),), "count", "count", "exact"),
     Template("button", "how big is the weld button for {} millimeter",
-             ((0.8, 1, 1.2, 1.5, 2),), "smallest_button", "length", "up"),
+             (("point eight", "one", "one point two", "one point five", "two"),), "smallest_button", "length", "up"),
     Template("dew_point", "what is the dew point at {} degrees and {} percent humidity",
              (range(60, 85, 5), range(30, 80, 10)), "dew_point", "temperature", "up"),
     Template("inches", "what is {} millimeters in inches",

@@ -106,7 +106,7 @@ def nearest(text: str, examples: Iterable[str], most: int = 3) -> tuple[str, ...
 # --- figures and abbreviations to words -------------------------------------------------
 
 _UNIT_WORDS = {
-    form.rstrip("."): word
+    form.rstrip(".").lower(): word
     for table in (SPELLINGS, TYPED_ABBREVIATIONS)
     for word, forms in table.items()
     for form in forms

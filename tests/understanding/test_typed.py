@@ -161,3 +161,12 @@ def test_random_and_mutated_texts_never_escape(bench, count):
             else:
                 text = text[at:] + text[:at]
         bench.exchange(bench.read("".join(text)))
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [("101 mL", "one hundred one milliliters"), ("10 millimeters", "ten millimeters"),
+     ("2 litres", "two liters"), ("5 kg", "five kilograms")],
+)  # fmt: skip
+def test_units_as_the_grammar_has_them(text, words):
+    assert " ".join(typed.in_words(typed.tidy(text))) == words
