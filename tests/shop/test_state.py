@@ -2,6 +2,7 @@
 
 import contextlib
 import math
+import re
 import tempfile
 import time
 from datetime import datetime, timedelta
@@ -132,6 +133,16 @@ def test_the_times_stand_in_the_event_not_in_a_card_that_may_change(shop, long_o
     shop.start(2, long_open, F70)
     (event,) = shop.journal.events()
     assert event.payload.tables["clamp"].rows == ((pytest.approx(F70), 7200.0),)
+
+
+def test_clock_times_are_said_to_the_safe_side(shop, clock, long_open):
+    shop.start_timer(60)
+    clock.run(30)
+    said = shop.start(2, long_open, F70).said.written
+    # on at 9:00:30: 40 min are over at 9:40:30, two hours at 11:00:30 (UTC; zones of whole hours
+    # and of halves both keep the seconds)
+    work, clamps = re.findall(r"\d+:(\d\d) [ap]\.m\.", said)
+    assert (int(work) % 30, int(clamps) % 30) == (10, 1)
 
 
 # --- temperature ------------------------------------------------------------------------------
