@@ -71,12 +71,14 @@ def make(
         name = f"{number:02d}-{voice.name}.opus"
         samples = speak(rows[number]["text"], voice, seed_for(seed, number, voice.name))
         soundfile.write(folder / name, samples, SAMPLE_RATE, format="OGG", subtype="OPUS")
-        made.append({
-            "file": name,
-            "number": number,
-            "voice": voice.name,
-            "seconds": round(len(samples) / SAMPLE_RATE, 2),
-        })
+        made.append(
+            {
+                "file": name,
+                "number": number,
+                "voice": voice.name,
+                "seconds": round(len(samples) / SAMPLE_RATE, 2),
+            }
+        )
         print(name, made[-1]["seconds"], file=sys.stderr)
     lines = ",\n".join(json.dumps(row) for row in made)
     (folder / "manifest.json").write_text(f"[\n{lines}\n]\n", encoding="utf-8")
@@ -89,11 +91,20 @@ def main(arguments: list[str] | None = None) -> int:
         description=__doc__,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    parser.add_argument("--of", type=Path, default=TEXTS, metavar="FILE",
-                        help="recitations (TOML) to speak; all of them")
+    parser.add_argument(
+        "--of",
+        type=Path,
+        default=TEXTS,
+        metavar="FILE",
+        help="recitations (TOML) to speak; all of them",
+    )
     parser.add_argument("--out", type=Path, default=FOLDER, metavar="DIR", help="where to")
-    parser.add_argument("--voices", default="neural", metavar="NAMES",
-                        help="voices or groups, comma-separated (default: neural)")
+    parser.add_argument(
+        "--voices",
+        default="neural",
+        metavar="NAMES",
+        help="voices or groups, comma-separated (default: neural)",
+    )
     parser.add_argument("--seed", type=int, default=SEED)
     options = parser.parse_args(arguments)
     chosen = CHOSEN if options.of == TEXTS else None
