@@ -69,14 +69,17 @@ def start(
     source: Source,
     ago: float = 0.0,
 ) -> list[Payload]:
-    """A material went on. ago: seconds since. A running job of the same material is not
-    silently replaced."""
+    """A material went on. ago: seconds since.
+
+    A running job of the same material is not silently replaced, unless everything that it
+    waits for is over: nobody says of each car that it is done.
+    """
     check_bay(bay)
     celsius = checked_temperature(celsius)
     check_ago(ago)
     material: Material = card.kind
     running = next((job for job in state.bay(bay).running if job.material == material), None)
-    if running is not None:
+    if running is not None and not all(running.clocks[s].over(at) for s in running.waiting()):
         noun, name = MATERIAL_NOUN[material], bay_name(bay)
         raise NotPossible(
             f"{name.written} has a {noun} clock running already. Say {name.inside.written} is "

@@ -17,8 +17,9 @@ from assistant.shop.effects import Change, Effect
 from assistant.shop.events import Mark, Material, Payload, Source
 from assistant.shop.journal import Journal
 from assistant.shop.snapshot import NAME, from_bytes, to_bytes
-from assistant.shop.state import WHOLE_SHOP, State, fold
+from assistant.shop.state import State, fold
 from assistant.shop.timekeeping import ClockReading
+from assistant.shop.wording import Said, bay_name, both
 
 SNAPSHOT_EVERY = 1_000
 """Events folded at once before a snapshot is kept: less than a tenth of a second. Our own
@@ -175,18 +176,15 @@ class Shop:
 
     def acknowledge(self, bay: int | None = None) -> Effect:
         """A person has heard."""
-        from assistant.shop.wording import Said, bay_name
-
         change = self.act(lambda s, at, now: orders.acknowledge(s, at, bay, self.source))
-        name = bay_name(WHOLE_SHOP if bay is None else bay)
-        return Effect(
-            Said(f"{name.written}: heard.", f"{name.spoken}: heard."), change.events, {}, ()
-        )
+        said = both("All bays: heard.")
+        if bay is not None:
+            name = bay_name(bay)
+            said = Said(f"{name.written}: heard.", f"{name.spoken}: heard.")
+        return Effect(said, change.events, {}, ())
 
     def set_quiet_hours(self, hours: tuple[int, int] | None) -> Effect:
         """From and until when nothing but the urgent is spoken; None for never."""
-        from assistant.shop.wording import both
-
         change = self.act(lambda s, at, now: orders.quiet_hours(s, at, hours, self.source))
         text = "No quiet hours."
         if hours is not None:

@@ -254,8 +254,8 @@ class QuietHours:
 
 
 MOST_TROUBLES = 8
-MOST_SAID_AGE = 15 * 86400
-"""Announcements of jobs that are gone are forgotten after this, seconds."""
+MOST_SAID = 1000
+"""Announcements that are remembered before those of jobs and timers that are gone are not."""
 
 
 @dataclass(frozen=True)
@@ -348,7 +348,11 @@ def _trouble(event: Event, at: float, gap: Passed) -> ClockTrouble:
 
 
 def _said(state: State, made: kinds.AnnouncementMade, at: float) -> dict:
-    said = {key: one for key, one in state.said.items() if at - one.at < MOST_SAID_AGE}
+    said = dict(state.said)
+    if len(said) > MOST_SAID:
+        known = {str(entry.id) for bay in state.bays.values() for entry in bay.entries}
+        known |= {str(trouble.event) for trouble in state.troubles}
+        said = {key: one for key, one in said.items() if known & {*key.split("/")[:2]}}
     for key in (made.key, *made.covers):
         before = said.get(key)
         said[key] = Said(at, before.count + 1 if before else 1)

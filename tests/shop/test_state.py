@@ -118,6 +118,34 @@ def test_a_second_bead_does_not_replace_a_running_one(shop, long_open, fast, fil
     assert [job.material for job in shop.state.bay(2).running] == ["adhesive", "filler"]
 
 
+def test_a_bay_whose_waits_are_all_over_takes_the_next_bead(shop, clock, long_open):
+    shop.start(2, long_open, F70)
+    clock.run(24 * HOUR - 1)
+    with pytest.raises(NotPossible, match="running already"):
+        shop.start(2, long_open, F70)
+    clock.run(1)
+    shop.start(2, long_open, F70)
+    assert [job.ended for job in shop.state.bay(2).jobs] == ["replaced", ""]
+
+
+def test_what_was_said_of_jobs_that_are_gone_is_forgotten_and_the_rest_kept(
+    shop, clock, long_open, monkeypatch
+):
+    monkeypatch.setattr("assistant.shop.state.MOST_SAID", 3)
+    shop.start(2, long_open, F70)
+
+    def say(key):
+        shop.journal.append(
+            kinds.AnnouncementMade(key=key, late=0.0, marked_late=False, text="said")
+        )
+
+    for key in ("1/work/gone", "900/work/half", "901/clamp", "902/timer", "clock/1"):
+        say(key)
+    assert set(shop.state.said) == {"1/work/gone", "clock/1"}
+    say("1/clamp")
+    assert set(shop.state.said) == {"1/work/gone", "clock/1", "1/clamp"}
+
+
 def test_a_step_goes_to_the_job_it_belongs_to(shop, clock, long_open, filler):
     shop.start(2, long_open, F70)
     clock.run(3 * HOUR)
