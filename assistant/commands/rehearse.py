@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import random
 import sys
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager, nullcontext
 from datetime import UTC, datetime
 from functools import cache
@@ -124,6 +124,10 @@ def recite(
     units: UnitsOption = Units.us,
     voice: VoiceOption = None,
     save: SaveOption = None,
+    dialogue: Annotated[
+        Path | None,
+        typer.Option(help="Save the whole rehearsal, both sides, as a WAV file."),
+    ] = None,
 ) -> None:
     """Say the steps freely, step by step or all at once; hear what was missed or wrong.
 
@@ -136,10 +140,14 @@ def recite(
     scale = {"us": "degF", "metric": "degC"}[units.value]
     recitation = Recitation(_card(card), _ask(bench), scale)
     doubts: list[tuple[str, str]] = []
-    for utterance in _utterances(text, source, bench, doubts, recitation.vocabulary()):
+    turns = _Turns(dialogue)
+    words = (*recitation.vocabulary(), *ASIDE_WORDS)
+    for utterance in _utterances(text, source, bench, doubts, words, turns.hear):
         reply = _reply(recitation, utterance, units)
-        if reply is not None and not as_json:
-            print(reply, flush=True)
+        if reply is not None:
+            turns.say(reply)
+            if not as_json:
+                print(reply, flush=True)
         if reply == _DONE:
             break
     verdict = recitation.verdict()
@@ -163,10 +171,44 @@ def recite(
             print(line)
         for ours, theirs in doubts:
             print(f"Not sure of a figure: {ours} or {theirs}?")
+    turns.say(spoken_verdict(verdict, units.value))
+    turns.save()
     speak(spoken_verdict(verdict, units.value), voice, save)
 
 
+class _Turns:
+    """Both sides of a rehearsal for a WAV file; nothing where none is wanted."""
+
+    def __init__(self, path: Path | None):
+        self._path = path
+        self._recording = None
+        if path is not None:
+            from assistant.rehearsal.dialogue import DialogueRecording
+            from assistant.speaking.voices import choose_voice
+
+            self._recording = DialogueRecording(choose_voice("bundled"))
+
+    def hear(self, utterance) -> None:
+        if self._recording:
+            self._recording.hear(utterance)
+
+    def say(self, text: str) -> None:
+        if self._recording:
+            self._recording.say(text)
+
+    def save(self) -> None:
+        from assistant.speaking.playback import SoundError
+
+        if self._recording:
+            try:
+                self._recording.save(self._path)
+            except SoundError as trouble:
+                raise BadInput(str(trouble)) from None
+
+
 _DONE = "Well then."
+ASIDE_WORDS = ("hint", "help", "why", "far", "miss", "did", "me")
+"""Words of what is said aside from the steps; see ``_reply``."""
 
 
 def _reply(recitation, utterance: str, units: Units) -> str | None:
@@ -484,10 +526,12 @@ def _utterances(
     bench,
     doubts: list[tuple[str, str]],
     words: Sequence[str] = (),
+    heard_sound: Callable[[Any], None] = lambda utterance: None,
 ) -> Iterator[str]:
     """What is said: the words given, else the recordings, else typed lines.
 
-    words: what a recording may hold beside small words and figures.
+    words: what a recording may hold beside small words and figures. heard_sound: is given
+    each recording.
     """
     if text and source:
         raise BadInput("give either the words or --from, not both")
@@ -500,6 +544,7 @@ def _utterances(
             yield from _lines()
             continue
         utterance = _recording(name)
+        heard_sound(utterance)
         if hearing is None:
             from assistant.bench import grammar_folder
             from assistant.rehearsal.sound import SpeechHearing
