@@ -56,6 +56,17 @@ def test_sentences_and_near_misses_of_a_domain(path):
     assert refused > 50
 
 
+def test_states_that_differ_only_in_stopping_stay_apart():
+    words = fsg.word_graph(graph_of("public <a> = go [left] | come left;"))
+    assert accepts(words, "go") and accepts(words, "come left")
+    assert not accepts(words, "come")
+
+
+def test_words_in_small_letters():
+    words = fsg.word_graph(graph_of("public <a> = See Paul;"))
+    assert accepts(words, "see paul") and words.words == {"see", "paul"}
+
+
 def test_repeats_are_loops():
     words = fsg.word_graph(graph_of("public <a> = go (left | right)+ [stop];"))
     assert accepts(words, "go left right left left stop")

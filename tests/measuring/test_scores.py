@@ -70,17 +70,17 @@ def test_word_errors_by_hand(said, heard, errors, count):
 def test_a_row_counts_what_happened():
     asked = replace(WRONG, verdict="asked back")
     away = replace(WRONG, verdict="turned away", routine_right=False)
-    (row,) = scores.tally([ONE, ONE, WRONG, asked, away], ("engine", "condition", "snr_db"))
-    assert (row.count, row.slots_right, row.sentence_right, row.routine_right) == (5, 2, 2, 4)
-    assert (row.asked_back, row.turned_away, row.wrong_accepted) == (1, 1, 1)
-    assert row.word_error_rate == pytest.approx(3 / 30)
+    (row,) = scores.tally([ONE, ONE, WRONG, asked, asked, away], ("engine", "condition", "snr_db"))
+    assert (row.count, row.slots_right, row.sentence_right, row.routine_right) == (6, 2, 2, 5)
+    assert (row.asked_back, row.turned_away, row.wrong_accepted) == (2, 1, 1)
+    assert row.word_error_rate == pytest.approx(4 / 36)
     assert row.share_of_sound == pytest.approx(0.1)
     assert row.group == row.family == "all"
     assert row.ratio_to_free is None
     figures = row.as_dict()
-    assert figures["slots_right_share"] == 0.4
-    assert figures["slots_right_low"] < 0.4 < figures["slots_right_high"]
-    assert figures["wrong_accepted_share"] == 0.2
+    assert figures["slots_right_share"] == 0.3333
+    assert figures["slots_right_low"] < 0.33 < figures["slots_right_high"]
+    assert figures["wrong_accepted_share"] == 0.1667
 
 
 def test_rows_are_kept_apart_and_compared_with_free_decoding():
