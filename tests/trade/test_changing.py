@@ -152,3 +152,21 @@ def test_time_saved():
     for cold in (70, 80):
         with pytest.raises(ValueError, match="not warmer"):
             time_saved(PLAIN, f(cold), f(70))
+
+
+@pytest.mark.parametrize("wrong", [math.nan, math.inf])
+@pytest.mark.parametrize("place", [0, 1, 2])
+def test_one_time_that_is_no_time_spoils_the_row(wrong, place):
+    times = [0.0, 1.0, 2.0]
+    times[place] = wrong
+    readings = [(h(times[0]), f(70)), (h(times[1]), f(70))]
+    with pytest.raises(ValueError, match="order"):
+        progress_along(PLAIN, readings, h(times[2]))
+
+
+def test_a_reading_given_twice_changes_nothing_after_it():
+    once = [(h(0), f(70)), (h(1), f(70))]
+    twice = [(h(0), f(70)), (h(0), f(70)), (h(1), f(70))]
+    # an hour and another, of two
+    assert progress_along(PLAIN, once, h(2)).share == pytest.approx(1)
+    assert progress_along(PLAIN, twice, h(2)).share == pytest.approx(1)

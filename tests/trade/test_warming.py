@@ -164,3 +164,11 @@ def test_a_part_near_its_surroundings_is_still_one_that_moves(side):
     assert readings.warming == (side < 0)
     # computed: one half-life between the readings, another to half of what is left
     assert readings.time_to(Q(20 + 0.125 * side, "degC")).m_as("minute") == pytest.approx(10)
+
+
+def test_what_the_thermometer_cannot_tell_from_there_may_be_there_already():
+    # wanted lies a tenth of a degree Fahrenheit ahead, within the half degree of a reading
+    readings = Readings(Q(50, "degF"), Q(58, "degF"), Q(10, "minute"), Q(70, "degF"))
+    found = arrival(readings, Q(58.1, "degF"))
+    assert found.soonest.magnitude == 0
+    assert found.time.magnitude > 0
