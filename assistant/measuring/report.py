@@ -139,8 +139,8 @@ def write_plot(path: Path, rows: Sequence[Row]) -> None:
                 places,
                 middle,
                 yerr=[
-                    [at - 100 * low for at, (low, _) in zip(middle, ends, strict=True)],
-                    [100 * high - at for at, (_, high) in zip(middle, ends, strict=True)],
+                    [max(0.0, at - 100 * low) for at, (low, _) in zip(middle, ends, strict=True)],
+                    [max(0.0, 100 * high - at) for at, (_, high) in zip(middle, ends, strict=True)],
                 ],
                 marker="o",
                 capsize=3,

@@ -226,6 +226,16 @@ def test_table_csv_and_plot(folder, tmp_path):
     assert (tmp_path / "plot.png").read_bytes()[:4] == b"\x89PNG"
 
 
+@pytest.mark.parametrize("hits", [0, 7, 80])
+def test_a_plot_of_nothing_and_of_everything_right(hits, tmp_path):
+    """At either end the interval touches the share, but for the last bit of a float."""
+    row = scores.Row(
+        "bundled", "flite", "all", "pink", 6.0, 80, hits, hits, hits, 0, 0, 0, 0, 400, 9.0, 1.0
+    )
+    report.write_plot(tmp_path / "plot.svg", [row])
+    assert "pink" in (tmp_path / "plot.svg").read_text()
+
+
 def test_the_shops_journal_is_not_touched(bench, monkeypatch):
     """Hearing "start the clock" a thousand times while measuring must start nothing."""
     from assistant.bench import Bench
