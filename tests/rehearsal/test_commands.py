@@ -10,6 +10,8 @@ import pytest
 from assistant.cli import main
 from assistant.rehearsal.library import FOLDER_VARIABLE
 from assistant.shop.journal import FOLDER_VARIABLE as DATA_VARIABLE
+from assistant.speaking.playback import save_wav
+from assistant.speaking.voices import BundledVoice
 
 
 @pytest.fixture
@@ -96,6 +98,23 @@ def test_reading_along_starts_the_clocks_of_a_bay(rehearse, tmp_path):
     started = [event.payload for event in journal.events() if event.kind == "job_started"]
     journal.close()
     assert [(job.bay, job.product) for job in started] == [(2, "long-open")]
+
+
+def test_reading_along_by_voice(rehearse, tmp_path):
+    voice = BundledVoice()
+    said = ("Next.", "Tomorrow it will rain.", "Next.", "Confirmed.", "Where am I?")
+    files = []
+    for number, words in enumerate(said):
+        path = tmp_path / f"{number}.wav"
+        save_wav(path, *voice.synthesise(words))
+        files += ["--from", path]
+    done = rehearse("read", "cartridge-start-up", *files)
+    told = done.stdout.splitlines()
+    assert told[1].startswith("Step 2.")
+    assert told[2].startswith("Say next, back, again")  # talk is no command
+    assert told[3] == "Not yet. Are gloves and eye protection on? Say confirmed."
+    assert told[4].startswith("Step 3.")
+    assert told[5].startswith("Step 3 of 12, 9 left.")
 
 
 @pytest.mark.parametrize(
