@@ -31,11 +31,11 @@ from assistant.shop.wording import (
     both,
     capital,
     full_stop,
-    length,
     limit_notes,
     moment,
     plain_length,
     temperature,
+    time_left,
 )
 
 MINUTE = 60.0
@@ -350,7 +350,7 @@ def _work_words(one: Announcement, job: Job, at: float) -> Said:
     noun = MATERIAL_NOUN[job.material]
     if left <= 0:
         return both(f"the work time of the {noun} is over. {after}")
-    rest = length(left, up=False)
+    rest = time_left(left)
     if one.what == "half":
         return Said(
             f"half the work time of the {noun} is gone, about {rest.written} left. {before}",

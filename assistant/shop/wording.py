@@ -25,7 +25,7 @@ from assistant.speaking.wording import (
     written_temperature,
 )
 from assistant.trade.cure import OutOfLimits
-from assistant.trade.rounding import clamp_time_up, clock_down, clock_up, work_time_down
+from assistant.trade.rounding import clock_down, clock_up, time_left_down
 from assistant.units import Q
 
 DECIMALS = 1
@@ -145,10 +145,9 @@ def moment(at_moment: float, at: float, now: datetime, units: str, up: bool) -> 
     return Said(written_moment(shown, now, units), spoken_moment(shown, now))
 
 
-def length(seconds: float, up: bool) -> Said:
-    """A time that is left, to the safe side."""
-    exact = Q(max(0.0, seconds), "second")
-    shown = clamp_time_up(exact) if up else work_time_down(exact)
+def time_left(seconds: float) -> Said:
+    """What is left of a work time, to the safe side."""
+    shown = time_left_down(Q(max(0.0, seconds), "second"))
     return Said(written_duration(shown), spoken_duration(shown))
 
 
@@ -210,7 +209,7 @@ def next_ends(job: Job, at: float, now: datetime, units: str) -> Said:
         elif end <= at:
             said += Said(" Work time is over.", " Work time is over.")
         elif (until := moment(end, at, now, units, up=False)) is not None:
-            left = length(end - at, up=False)
+            left = time_left(end - at)
             said += Said(
                 f" Work time ends at {until.written} (about {left.written}).".replace(".)", ")"),
                 f" Work time ends at {until.spoken}, in about {left.spoken}.",

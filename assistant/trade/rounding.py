@@ -116,6 +116,20 @@ def cure_time_up(time: Quantity) -> Quantity:
     return _time(time, "up")
 
 
+TIME_LEFT_STEPS_SECONDS: Steps = ((5 * 60, 10), (math.inf, 60))
+"""Of a clock that runs: finer than a time that is planned with, since it was stated once and
+is read again and again."""
+
+
+def time_left_down(time: Quantity) -> Quantity:
+    """What is left of a running work time as it is said: never more than is left.
+
+    time: a duration, zero or more, any unit. Returns minutes.
+    """
+    seconds = _by_steps(time.m_as("second"), TIME_LEFT_STEPS_SECONDS, "down")
+    return Q(seconds, "second").to("minute")
+
+
 def material_up(volume: Quantity, unit: str = "mL") -> Quantity:
     """Material needed as it is said: never less than ``volume``.
 

@@ -20,6 +20,7 @@ from assistant.shop.orders import job_started
 from assistant.shop.shop import Shop
 from assistant.shop.state import QuietHours, State, applied
 from assistant.shop.timekeeping import MICROSECONDS, ClockReading
+from assistant.shop.wording import time_left
 
 F70 = (70 - 32) / 1.8
 HOUR = 3600.0
@@ -92,6 +93,20 @@ def test_each_names_bay_what_is_left_and_what_to_do(shop, clock, long_open):
         "Bay two: the work time of the bead is over. If the panel is not on, do not close it"
         in (say(shop))
     )
+
+
+@pytest.mark.parametrize(
+    ("left", "said"),
+    [
+        (2399.0, "thirty-nine minutes"),
+        (2400.0, "forty minutes"),
+        (301.0, "five minutes"),
+        (299.0, "four minutes fifty seconds"),
+        (9.0, "zero minutes"),
+    ],
+)
+def test_what_is_left_is_never_said_longer_than_it_is(left, said):
+    assert time_left(left).spoken == said
 
 
 def test_clamped_ends_the_warnings(shop, clock, long_open):

@@ -154,7 +154,7 @@ def test_a_long_journal_is_folded_and_then_opened_from_a_snapshot(
         piece = min(20_000, count - done)
         readings = [
             kinds.TemperatureRead(
-                bay=rng.randint(1, 30), celsius=rng.uniform(12, 30), source="feed"
+                bay=rng.randint(1, 30), celsius=rng.randint(120, 300) / 10, source="feed"
             )
             for _ in range(piece)
         ]
