@@ -31,6 +31,8 @@ class Limits:
     """When a hearing is good enough. Set by measurement; see DEVELOPERS.md.
 
     doubt: a margin below this between two readings that differ is asked back.
+    doubt_by_strangeness: so much more for each unit of strangeness: where the words are not
+        quite those of the grammar, a margin says less.
     doubt_of_change: the same for a reading that would change a clock: a question heard wrong
         is asked again, a clock started wrong is believed.
     dispute: a margin below this is asked back where the free text holds the rival's number
@@ -42,6 +44,7 @@ class Limits:
     """
 
     doubt: float = 1.0
+    doubt_by_strangeness: float = 0.7
     doubt_of_change: float = 2.0
     dispute: float = 10.0
     strange: float = 21.0
@@ -55,7 +58,8 @@ class Limits:
     def is_doubtful(self, heard: Heard, routine: Routine) -> bool:
         """Whether the leading reading is too near to another to be acted on."""
         limit = self.doubt_of_change if routine.changes_clock else self.doubt
-        return not heard.typed and heard.margin < limit
+        more = self.doubt_by_strangeness * max(0.0, strangeness(heard))
+        return not heard.typed and heard.margin < limit + more
 
     def is_disputed(self, heard: Heard, rival: Reading) -> bool:
         """Whether the free text has the rival's number, and the rival is not far behind."""

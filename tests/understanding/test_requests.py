@@ -147,3 +147,14 @@ def test_strange_is_what_lies_beyond_its_threshold():
         assert limits.is_strange(Heard(reading(), free_margin=limit + 0.1), command)
         assert not limits.is_strange(Heard(reading(), free_margin=limit - 0.1), command)
     assert limits.strange_command < limits.strange
+
+
+def test_the_stranger_the_words_the_clearer_the_margin_must_be():
+    limits = Limits(doubt=1.0, doubt_by_strangeness=0.5)
+
+    def doubtful(free_margin, margin):
+        return limits.is_doubtful(Heard(reading(), margin=margin, free_margin=free_margin), WARM)
+
+    assert not doubtful(0.0, 1.1) and doubtful(0.0, 0.9)
+    assert doubtful(8.0, 4.9) and not doubtful(8.0, 5.1)
+    assert not doubtful(-5.0, 1.1), "better than the free text is no merit"
