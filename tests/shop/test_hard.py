@@ -22,7 +22,7 @@ from assistant.shop import events as kinds
 from assistant.shop.announcements import outstanding
 from assistant.shop.announcer import Announcer, SilentSpeaker
 from assistant.shop.journal import Journal
-from assistant.shop.orders import NotPossible
+from assistant.shop.orders import NotPossible, job_started
 from assistant.shop.shop import Shop
 from assistant.shop.snapshot import from_bytes, to_bytes
 
@@ -143,27 +143,27 @@ def test_days_of_a_whole_shop(tmp_path, clock, shelf, hours, bays, events, check
 def test_a_long_journal_is_folded_and_then_opened_from_a_snapshot(
     tmp_path, clock, long_open, count, capsys
 ):
-    shop = Shop(Journal(tmp_path, clock))
+    journal = Journal(tmp_path, clock)
     rng = random.Random(3)
-    done = 0
-    while done < count:
+    running: dict[int, int] = {}
+    while journal.last_id() < count:
+        piece: list[kinds.Payload] = []
+        number = journal.last_id()
         for bay in range(1, 31):
-            if shop.state.bay(bay).running:
-                shop.mark(bay, "done", early=True)
-            shop.start(bay, long_open, 20.0)
-        piece = min(20_000, count - done)
-        readings = [
-            kinds.TemperatureRead(
-                bay=rng.randint(1, 30), celsius=rng.randint(120, 300) / 10, source="feed"
-            )
-            for _ in range(piece)
-        ]
+            if bay in running:
+                done = kinds.StageMarked(
+                    bay=bay, job=running[bay], mark="done", early=True, source="text"
+                )
+                piece.append(done)
+            piece.append(job_started(bay, long_open, 20.0, "text", 0.0))
+            running[bay] = number + len(piece)
+        for _ in range(min(20_000, count)):
+            bay, celsius = rng.randint(1, 30), rng.randint(120, 300) / 10
+            piece.append(kinds.TemperatureRead(bay=bay, celsius=celsius, source="feed"))
         clock.run(60)
-        shop.journal.append(*readings)
-        done += piece
-    shop.journal._database.execute("DELETE FROM snapshot")  # as if there were none
-    total = shop.journal.last_id()
-    shop.close()
+        journal.append(*piece)
+    total = journal.last_id()
+    journal.close()
 
     begun = time.perf_counter()
     whole = Shop(Journal(tmp_path, clock)).state
