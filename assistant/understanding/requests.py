@@ -43,11 +43,11 @@ class Limits:
     unsure_of_change: a reading stranger than this that would change a clock is confirmed first.
     """
 
-    doubt: float = 1.0
+    doubt: float = 3.0
     doubt_by_strangeness: float = 0.7
-    doubt_of_change: float = 2.0
+    doubt_of_change: float = 4.0
     dispute: float = 10.0
-    strange: float = 21.0
+    strange: float = 20.0
     strange_command: float = 10.0
     unsure_of_change: float = 10.0
 

@@ -234,9 +234,13 @@ def test_a_plain_question_never_opens_the_shop(tmp_path, monkeypatch, shelf):
     assert (tmp_path / "data").exists()
 
 
+BETWEEN = (Limits().doubt + Limits().doubt_of_change) / 2
+CLEAR = Limits().doubt_of_change + 0.5
+
+
 @pytest.mark.parametrize(
     ("margin", "rule", "asks"),
-    [(1.5, "bay_stage", True), (2.5, "bay_stage", False), (1.5, "bay_status", False)],
+    [(BETWEEN, "bay_stage", True), (CLEAR, "bay_stage", False), (BETWEEN, "bay_status", False)],
 )
 def test_a_clock_needs_a_clearer_hearing_than_a_question(place, margin, rule, asks):
     tags = (("bay", "two"), ("mark", "closed")) if rule == "bay_stage" else (("bay", "two"),)
