@@ -24,6 +24,7 @@ import random
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import asdict, dataclass, replace
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -48,7 +49,7 @@ from assistant.listening.ends import Ended, Endpointer
 from assistant.listening.sources import WavSource
 from assistant.understanding import dialogue
 from assistant.understanding.quantities import NotAQuantity
-from assistant.understanding.requests import Limits
+from assistant.understanding.requests import Interpreter, Limits
 from assistant.understanding.strangeness import strangeness
 from audio_fixtures import make
 
@@ -329,12 +330,13 @@ def rejection_rows(lines: Sequence[Line]) -> list[dict]:
 def doubt_rows(lines: Sequence[Line], limits: Limits) -> list[dict]:
     """For each threshold of doubt: what becomes of the questions, in percent."""
     bench, rows = Bench(), []
+    read = cache(lambda text: bench.read(text).best)
     for kind in (TRUE, ALIKE):
         for snr in sorted({line.snr_db for line in lines if line.kind == kind}, key=str):
             chosen = [line for line in lines if line.kind == kind and line.snr_db == snr]
             for doubt in DOUBTS:
                 tried = replace(limits, doubt=doubt)
-                ends = [_end(bench, line, tried) for line in chosen]
+                ends = [_end(bench.interpreter, read, line, tried) for line in chosen]
                 row = {"kind": kind, "snr": snr, "count": len(chosen), "doubt": doubt}
                 for end in ("right", "asked back", "wrong and accepted", "turned away"):
                     row[end] = round(100 * ends.count(end) / len(chosen), 1)
@@ -342,17 +344,18 @@ def doubt_rows(lines: Sequence[Line], limits: Limits) -> list[dict]:
     return rows
 
 
-def _end(bench: Bench, line: Line, limits: Limits) -> str:
+def _end(
+    mind: Interpreter, read: Callable[[str], Reading | None], line: Line, limits: Limits
+) -> str:
     """How the exchange would end: the interpreter's own judgement of the readings."""
     heard = heard_of(line)
     if heard.best is None or limits.is_strange(heard, is_command(line)):
         return "turned away"
     if is_command(line):
         return "wrong and accepted"
-    best = bench.read(line.best).best
-    rivals = [bench.read(text).best for text in line.rivals]
-    readings = tuple(reading for reading in rivals if reading is not None)
-    mind = replace(bench.interpreter, limits=limits)
+    best = read(line.best)
+    readings = tuple(reading for text in line.rivals if (reading := read(text)) is not None)
+    mind = replace(mind, limits=limits)
     try:
         ended = mind.interpret(replace(heard, best=best, alternatives=readings))
     except (Refusal, NotAQuantity):
