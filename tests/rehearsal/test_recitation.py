@@ -108,6 +108,14 @@ def test_a_chain_tells_its_nearest_pair_only(card):
     assert out_of_order(card, ["purge", "level", "wipe"]) == (("purge", "wipe"),)
 
 
+def test_a_step_that_may_be_left_out_is_not_missed(library):
+    card = library.card("panel-replacement")
+    needed = [step.key for step in card.steps if not step.optional]
+    assert {"weld", "weld_primer"}.isdisjoint(needed)
+    assert missed(card, needed) == ()
+    assert set(missed(card, [])) == set(needed)
+
+
 @given(data=st.data())
 def test_any_allowed_order_is_no_fault_and_any_other_is_one(library, data):
     card = library.card(data.draw(st.sampled_from([card.key for card in library.cards])))
