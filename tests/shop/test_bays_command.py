@@ -198,6 +198,29 @@ def test_watch_ends_when_it_is_told_to(bays, tmp_path):
     assert process.wait(timeout=60) == 0
 
 
+def test_enter_at_the_watch_means_heard(bays, tmp_path):
+    import pty
+
+    bays("timer", "1 h", 4)
+    ours, theirs = pty.openpty()
+    process = subprocess.Popen(
+        [sys.executable, "-m", "assistant", "bays", "watch", "--voice", "none"],
+        stdin=theirs,
+        stdout=subprocess.PIPE,
+        text=True,
+        env={**os.environ, "CLAMPCALL_DATA": str(tmp_path / "data")},
+    )
+    os.write(ours, b"\n4\n")
+    assert [process.stdout.readline() for _ in range(2)] == [
+        "All bays: heard.\n",
+        "Bay 4: heard.\n",
+    ]
+    process.terminate()
+    process.wait()
+    os.close(ours)
+    os.close(theirs)
+
+
 def test_a_second_watch_waits_for_the_first(bays, tmp_path):
     bays("list")
     first = watch(tmp_path / "data")
