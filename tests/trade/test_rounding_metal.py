@@ -77,3 +77,20 @@ def test_areas_are_never_said_too_large(square_millimetres, unit):
     stated = rounding.area_down(exact, unit)
     assert stated.m_as("mm**2") <= square_millimetres * (1 + 1e-8)
     assert stated.m_as(unit) >= exact.m_as(unit) * 0.9 - 0.1
+
+
+@pytest.mark.parametrize(
+    ("size", "unit", "stated"),
+    [
+        (0.31, "inch", 0.3125),
+        (0.3125, "inch", 0.3125),
+        (0.3126, "inch", 0.375),
+        (0.01, "inch", 0.0625),
+        (8.9, "mm", 9),
+        (9, "mm", 9),
+        (9.1, "mm", 9.5),
+        (0.2, "mm", 0.5),
+    ],
+)
+def test_beads_go_up_to_the_next_size_a_tip_is_cut_to(size, unit, stated):
+    assert rounding.bead_up(Q(size, unit), unit).magnitude == stated
