@@ -38,10 +38,14 @@ def graph(rules):
     return Graph(rules)
 
 
+def sense(reading):
+    """Rule and tags; "cc" is said in one way and may be listed as "c c" too."""
+    tags = ((name, value.replace("c c", "cc")) for name, value in reading.tags)
+    return reading.rule, tuple(sorted(tags))
+
+
 def senses(graph, words):
-    return {
-        (reading.rule, tuple(sorted(reading.tags))) for reading in graph.readings(words, most=8)
-    }
+    return {sense(reading) for reading in graph.readings(words, most=8)}
 
 
 def test_the_two_first_routines_are_found():
@@ -94,7 +98,7 @@ def test_a_sentence_has_one_sense_and_each_tag_once(rules, graph):
         reading = sample(rules, rng)
         names = [name for name, _ in reading.tags if name not in many(reading.rule)]
         assert len(names) == len(set(names)), reading
-        assert senses(graph, reading.text) == {(reading.rule, tuple(sorted(reading.tags)))}
+        assert senses(graph, reading.text) == {sense(reading)}
 
 
 @routines

@@ -9,6 +9,8 @@ from assistant.trade.rounding import (
     leftover_down,
     mass_up,
     material_up,
+    percent_down,
+    percent_up,
     reach_down,
     share_nearest,
 )
@@ -77,3 +79,19 @@ def test_a_share_is_off_by_a_twentieth_at_most(value, unit):
 def test_less_than_nothing_is_refused(function):
     with pytest.raises(ValueError, match="zero or more"):
         function(Q(-1, "gram"), "gram")
+
+
+@pytest.mark.parametrize(
+    ("share", "up", "down"), [(0.123, 0.13, 0.12), (0.12, 0.12, 0.12), (0, 0, 0), (1.999, 2, 1.99)]
+)
+def test_percents_are_whole(share, up, down):
+    assert percent_up(share) == pytest.approx(up)
+    assert percent_down(share) == pytest.approx(down)
+
+
+@pytest.mark.parametrize(
+    ("liters", "stated"), [(9.96, 10), (10.04, 10.1), (99.91, 100), (100.05, 101), (100.5, 101)]
+)
+def test_large_volumes_are_told_in_fewer_decimals(liters, stated):
+    found = material_up(Q(liters, "liter"), "liter").magnitude
+    assert found == pytest.approx(stated)
