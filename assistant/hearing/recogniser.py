@@ -12,6 +12,7 @@ from assistant.exchange import Heard, Reading, Utterance
 from assistant.hearing.graph import Graph
 from assistant.hearing.loudness import estimated_snr
 from assistant.hearing.search import DEFAULTS, Habits, SearchResult, SearchSettings, search
+from assistant.hearing.sound_alike import with_sound_alikes
 from assistant.hearing.speech_model import Encoded, SpeechModel
 
 Meaning = Callable[[Reading], Hashable]
@@ -68,12 +69,22 @@ class BundledRecogniser:
         results = [search(self.model, encoded, graph, settings, self.habits) for graph in graphs]
         gap = min(result.gap for result in results)
         if gap <= settings.again_gap or settings.again_most < gap < float("inf"):
-            return results
+            return self._tried(results, graphs, encoded)
         wider = replace(settings, width=settings.again_width, reach=settings.again_reach)
         again = [search(self.model, encoded, graph, wider, self.habits) for graph in graphs]
-        return [
+        better = [
             second if second.gap < first.gap else first
             for first, second in zip(results, again, strict=True)
+        ]
+        return self._tried(better, graphs, encoded)
+
+    def _tried(
+        self, results: Sequence[SearchResult], graphs: Sequence[Graph], encoded: Encoded
+    ) -> list[SearchResult]:
+        """The results with the numbers that sound like those heard on trial beside them."""
+        return [
+            with_sound_alikes(result, graph, self.model, encoded, self.habits, self.settings)
+            for result, graph in zip(results, graphs, strict=True)
         ]
 
     def hear(
