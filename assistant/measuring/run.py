@@ -243,5 +243,7 @@ def _work(plan: Plan, names: tuple[str, ...], started_at: float, sender) -> None
         sender.send(Finished(names, peak, ready))
     except (EngineError, ManifestError) as trouble:
         sender.send(Finished(names, trouble=str(trouble)))
+    except (BrokenPipeError, KeyboardInterrupt):
+        pass  # the run was broken off, and whoever did it knows
     finally:
         sender.close()
