@@ -12,8 +12,11 @@ import hashlib
 import multiprocessing
 import random
 import resource
+import signal
+import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -200,20 +203,33 @@ def run(plan: Plan, on_trial: Callable[[Trial], None]) -> list[Finished]:
     for names in together(plan.engines):
         receiver, sender = context.Pipe(duplex=False)
         worker = context.Process(target=_work, args=(plan, names, time.time(), sender), daemon=True)
-        worker.start()
+        with _deaf_to_interrupts():
+            worker.start()
         sender.close()
         try:
             last = _collect(receiver, on_trial, names)
+            worker.join(timeout=5)
         finally:
             receiver.close()
-            if worker.is_alive():
-                worker.join(timeout=5)
-            if worker.is_alive():
-                worker.terminate()
+            worker.terminate()
         if last.trouble:
             raise EngineError(last.trouble)
         finished.append(last)
     return finished
+
+
+@contextmanager
+def _deaf_to_interrupts() -> Iterator[None]:
+    """A process started here leaves Ctrl-C to the one that started it, which ends it: else it
+    would print where it was."""
+    if threading.current_thread() is not threading.main_thread():
+        yield  # only the main thread may change this
+        return
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 def _collect(receiver, on_trial: Callable[[Trial], None], names: tuple[str, ...]) -> Finished:
@@ -243,7 +259,7 @@ def _work(plan: Plan, names: tuple[str, ...], started_at: float, sender) -> None
         sender.send(Finished(names, peak, ready))
     except (EngineError, ManifestError) as trouble:
         sender.send(Finished(names, trouble=str(trouble)))
-    except (BrokenPipeError, KeyboardInterrupt):
+    except BrokenPipeError:
         pass  # the run was broken off, and whoever did it knows
     finally:
         sender.close()
