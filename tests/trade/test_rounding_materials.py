@@ -100,7 +100,8 @@ def test_large_volumes_are_told_in_fewer_decimals(liters, stated):
 @pytest.mark.parametrize(
     ("amount", "unit", "stated"),
     [
-        (0.123, "mL", 0.12), (0.996, "mL", 1), (1.23, "mL", 1.2), (1.23, "fluid_ounce", 1.2), (5.56, "mL", 5.6), (5.54, "mL", 5.5),
+        (0.123, "mL", 0.12), (0.996, "mL", 1), (1.23, "mL", 1.2), (1.23, "fluid_ounce", 1.2),
+        (5.56, "mL", 5.6), (5.54, "mL", 5.5),
         (10.4, "mL", 10), (99.6, "mL", 100), (0.123, "gram", 0.12), (10.4, "gram", 10),
         (0.123, "fluid_ounce", 0.12), (10.44, "fluid_ounce", 10.4), (99.94, "fluid_ounce", 99.9),
         (100.4, "fluid_ounce", 100), (0.123, "ounce", 0.12), (100.4, "ounce", 100),
