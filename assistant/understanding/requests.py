@@ -11,10 +11,11 @@ from typing import Any
 
 from assistant.declaration import Routine, Slot
 from assistant.exchange import Clarify, Heard, NotForMe, Reading, Refusal, Request
+from assistant.hearing.sound_alike import sound_alikes
 from assistant.speaking.wording import spoken, written
 from assistant.understanding import asking_back, quantities
 from assistant.understanding.quantities import NotAQuantity
-from assistant.understanding.second_opinion import takes_the_rivals_side
+from assistant.understanding.second_opinion import confirms, takes_the_rivals_side
 from assistant.understanding.strangeness import strangeness
 from assistant.units import Quantity
 
@@ -36,7 +37,8 @@ class Limits:
     doubt_of_change: the same for a reading that would change a clock: a question heard wrong
         is asked again, a clock started wrong is believed.
     dispute: a margin below this is asked back where the free text holds the rival's number
-        (second_opinion.py).
+        (second_opinion.py). doubt_unconfirmed: instead of doubt, where the rival is the number
+        that sounds alike and the free text has not the better one's number.
     strange: speech stranger than this (strangeness.py) is not for the program.
     strange_command: the same for a command of the conversation ("what can i ask"): its few
         words are what other people's talk is most easily taken for.
@@ -47,6 +49,7 @@ class Limits:
     doubt_by_strangeness: float = 0.7
     doubt_of_change: float = 4.0
     dispute: float = 10.0
+    doubt_unconfirmed: float = 6.0
     strange: float = 20.0
     strange_command: float = 10.0
     unsure_of_change: float = 10.0
@@ -65,6 +68,13 @@ class Limits:
         """Whether the free text has the rival's number, and the rival is not far behind."""
         near = not heard.typed and heard.margin < self.dispute
         return near and takes_the_rivals_side(heard, rival)
+
+    def is_unconfirmed(self, heard: Heard, rival: Reading) -> bool:
+        """Whether the rival is the number that sounds alike, not far behind, and the free text
+        does not have the best reading's number either."""
+        limit = self.doubt_unconfirmed + self.doubt_by_strangeness * max(0.0, strangeness(heard))
+        near = not heard.typed and heard.margin < limit
+        return near and rival.text in sound_alikes(heard.best.text) and not confirms(heard, rival)
 
     def is_strange(self, heard: Heard, command: bool = False) -> bool:
         """Whether the speech was not for the program."""
@@ -98,7 +108,9 @@ class Interpreter:
             return NotForMe("that did not sound like a question for me", heard)
         routine = self.routines[heard.best.rule]
         rival = self._rival(heard)
-        if rival is not None and self.limits.is_disputed(heard, rival):
+        if rival is not None and (
+            self.limits.is_disputed(heard, rival) or self.limits.is_unconfirmed(heard, rival)
+        ):
             return self._ask_which(heard, rival)
         if self.limits.is_doubtful(heard, routine):
             if rival is not None:

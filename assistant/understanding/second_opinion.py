@@ -46,3 +46,13 @@ def takes_the_rivals_side(heard: Heard, rival: Reading) -> bool:
     best, other, free = (numbers(t) for t in (heard.best.text, rival.text, heard.free_text))
     only_best, only_other = best - other, other - best
     return bool(only_other) and only_other <= free and not (only_best and only_best <= free)
+
+
+def confirms(heard: Heard, rival: Reading) -> bool:
+    """Whether the free text holds the numbers that only the best reading has. A hearing
+    without a free text (another recogniser's) counts as confirmed: there is no second opinion.
+    """
+    if heard.best is None or not heard.free_text:
+        return True
+    only_best = numbers(heard.best.text) - numbers(rival.text)
+    return bool(only_best) and only_best <= numbers(heard.free_text)

@@ -58,3 +58,21 @@ def test_a_dispute_is_asked_back_though_the_margin_is_clear(bench):
     far = Heard(THIRTY, margin=limits.dispute + 1, free_text=text, alternatives=(OTHER,))
     assert isinstance(mind.interpret(far), Request)
     assert isinstance(mind.interpret(Heard(THIRTY, free_text=text, typed=True)), Request)
+
+
+@pytest.mark.parametrize(
+    ("free_text", "kind"),
+    [("How much for 19 inches?", Request), ("How much for nice inches?", Clarify)],
+)
+def test_a_number_that_sounds_alike_must_be_confirmed_or_clear(bench, free_text, kind):
+    def reading(number):
+        text = f"how much adhesive for {number} inches"
+        return Reading(text, (("length", f"{number} inches"),), "adhesive_for_bead")
+
+    limits = Limits()
+    between = (limits.doubt + limits.doubt_unconfirmed) / 2 + limits.doubt_by_strangeness * 5
+    nineteen, ninety, eighty = map(reading, ("nineteen", "ninety", "eighty"))
+    heard = Heard(nineteen, margin=between, free_text=free_text, alternatives=(ninety,))
+    assert isinstance(bench.interpreter.interpret(heard), kind)
+    other = Heard(nineteen, margin=between + 5, free_text=free_text, alternatives=(eighty,))
+    assert isinstance(bench.interpreter.interpret(other), Request)
