@@ -64,7 +64,7 @@ def faults_of(bench, library, ask, recording):
     return faults(card, row, said, ask)
 
 
-@pytest.mark.parametrize("number", [0, 2, 11])
+@pytest.mark.parametrize("number", [0, 2, 10])
 def test_the_faults_of_a_recording(bench, library, ask, number):
     found, wanted = faults_of(bench, library, ask, RECORDINGS[number])
     assert wanted and found == wanted
