@@ -27,6 +27,7 @@ from assistant.speaking.wording import spoken_number
 from assistant.understanding import asking_back, follow_ups, quantities
 from assistant.understanding.quantities import NotAQuantity
 from assistant.understanding.requests import Interpreter
+from assistant.understanding.second_opinion import confirms
 
 ADDRESS_TAG = "address"
 """Tag of the bay in a spoken address ("bay two, how much ...")."""
@@ -343,7 +344,10 @@ class Dialogue:
             others = ()
         # that the words were for the program has been judged by what was said, not by the
         # whole question it stands for
-        free_text = heard.free_text if whole == plain else ""
+        free_text = heard.free_text
+        if whole != plain:
+            confirmed = bool(heard.alternatives) and confirms(heard, heard.alternatives[0])
+            free_text = whole.text if heard.free_text and confirmed else ""
         whole_heard = replace(heard, best=whole, alternatives=others, free_text=free_text)
         return Ask(whole_heard, units, bay)
 

@@ -38,7 +38,8 @@ class Limits:
         is asked again, a clock started wrong is believed.
     dispute: a margin below this is asked back where the free text holds the rival's number
         (second_opinion.py). doubt_unconfirmed: instead of doubt, where the rival is the number
-        that sounds alike and the free text has not the better one's number.
+        that sounds alike and the free text has not the better one's number. doubt_confirmed:
+        where it has, and the readings differ in that number.
     strange: speech stranger than this (strangeness.py) is not for the program.
     strange_command: the same for a command of the conversation ("what can i ask"): its few
         words are what other people's talk is most easily taken for.
@@ -50,6 +51,7 @@ class Limits:
     doubt_of_change: float = 4.0
     dispute: float = 10.0
     doubt_unconfirmed: float = 6.0
+    doubt_confirmed: float = 1.0
     strange: float = 20.0
     strange_command: float = 10.0
     unsure_of_change: float = 10.0
@@ -61,6 +63,9 @@ class Limits:
     def is_doubtful(self, heard: Heard, routine: Routine) -> bool:
         """Whether the leading reading is too near to another to be acted on."""
         limit = self.doubt_of_change if routine.changes_clock else self.doubt
+        rival = heard.alternatives[0] if heard.alternatives else None
+        if rival and heard.free_text and not routine.changes_clock and confirms(heard, rival):
+            limit = self.doubt_confirmed
         more = self.doubt_by_strangeness * max(0.0, strangeness(heard))
         return not heard.typed and heard.margin < limit + more
 
