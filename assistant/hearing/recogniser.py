@@ -70,7 +70,12 @@ class BundledRecogniser:
         gap = min(result.gap for result in results)
         if gap <= settings.again_gap or settings.again_most < gap < float("inf"):
             return self._tried(results, graphs, encoded)
-        wider = replace(settings, width=settings.again_width, reach=settings.again_reach)
+        wider = replace(
+            settings,
+            width=settings.again_width,
+            reach=settings.again_reach,
+            opening_share=settings.again_opening_share,
+        )
         again = [search(self.model, encoded, graph, wider, self.habits) for graph in graphs]
         better = [
             second if second.gap < first.gap else first

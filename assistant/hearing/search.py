@@ -53,11 +53,16 @@ class SearchSettings:
     again_gap: float = 12.0
     """Where the best sentence is this far below the free text, or there is none, the right one
     may have been dropped early for a word the model rarely writes: it is searched once more."""
-    again_most: float = 24.0
-    """Further below, the sound is no sentence of the grammar: of 25 utterances of other speech
-    none came nearer than 18 in the wider search, which takes three times as long."""
-    again_width: int = 32
+    again_most: float = 60.0
+    """Further below, the sound is no sentence of the grammar, and the wider search, which takes
+    two to three times as long, is saved. ("When can I implant" for "when can I unclamp" leads the
+    first search 33 astray.)"""
+    again_width: int = 24
     again_reach: float = 14.0
+    opening_share: float = 1.0
+    """Share of the hypotheses kept at a step that may begin alike, while others wait."""
+    again_opening_share: float = 0.25
+    """In the wider search: rows of numbers, of which there are many, crowd nothing else out."""
     rank_reach: float = 6.0
     rank_most: int = 6
     """Finished sentences this close to the best one, and so many, are ranked anew."""
@@ -120,6 +125,10 @@ class SearchResult:
         return self.free_raw - best
 
 
+_OPENING = 4
+"""Letters and digits by which hypotheses begin alike."""
+_LOOK = 8
+"""Candidates looked at for each hypothesis kept."""
 _LONGEST = 180
 """The decoder was trained on at most 194 pieces."""
 
@@ -358,8 +367,12 @@ def _survivors(
     starts = np.cumsum([0] + [len(options.ids) for options in allowed])
     merged: dict[tuple[Node, str], Hypothesis] = {}
     kept: list[tuple[Hypothesis, int]] = []
+    waiting: list[tuple[Hypothesis, int]] = []
+    begin_alike: dict[str, int] = {}
+    most_alike = settings.opening_share * settings.width
     # Twins (the same words written or cut differently) merge, so look a bit deeper.
-    for candidate in candidates[: 2 * settings.width]:
+    look = 2 if settings.opening_share >= 1 else _LOOK
+    for candidate in candidates[: look * settings.width]:
         row = int(np.searchsorted(starts, candidate, side="right")) - 1
         index = candidate - starts[row]
         piece = int(allowed[row].ids[index])
@@ -379,5 +392,11 @@ def _survivors(
             speaking = parent.speaking + int(allowed[row].speaks[index])
             hypothesis = Hypothesis(parent, piece, node, score, raw, key, speaking, syllables)
             merged[node, key] = hypothesis
-            kept.append((hypothesis, row))
+            opening = key[:_OPENING]
+            begin_alike[opening] = begin_alike.get(opening, 0) + 1
+            place = kept if begin_alike[opening] <= most_alike else waiting
+            place.append((hypothesis, row))
+    if waiting:
+        kept += waiting[: settings.width - len(kept)]
+        kept.sort(key=lambda pair: -pair[0].score)
     return kept

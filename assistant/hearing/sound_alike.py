@@ -59,7 +59,11 @@ def with_sound_alikes(
     settings: SearchSettings,
 ) -> SearchResult:
     """``result`` with the sound-alikes of its best sentence among its sentences, each with
-    the score it has beside that sentence when both are cut into pieces the same way."""
+    the score it has beside that sentence when both are cut into pieces the same way.
+
+    A rival on trial can bring doubt but not win: the beam, which weighs every way of cutting a
+    text, had dropped it. (Where it could, "thirteen" was heard as "thirty" in clean sound.)
+    """
     if not result.ended:
         return result
     best = max(result.ended, key=lambda ended: ended.score)
@@ -75,7 +79,7 @@ def with_sound_alikes(
         raw - settings.rank_habit * habit for raw, habit in zip(raws, habits.of(texts), strict=True)
     ]
     added = tuple(
-        Ended(text, best.score + gain - gains[0], best.raw + raw - raws[0])
+        Ended(text, best.score + min(0.0, gain - gains[0]), best.raw + raw - raws[0])
         for text, gain, raw in zip(rivals, gains[1:], raws[1:], strict=True)
     )
     ended = tuple(sorted((*result.ended, *added), key=lambda item: -item.score))

@@ -21,13 +21,13 @@ import numpy as np
 from assistant.exchange import SAMPLE_RATE, Heard, Utterance
 from assistant.hearing.recogniser import BundledRecogniser, Recogniser
 from assistant.hearing.search import free_decode
-from assistant.hearing.speech_model import ModelMissing, SpeechModel
+from assistant.hearing.speech_model import ENCODERS, ModelMissing, SpeechModel
 from assistant.measuring.fsg import NotFinite, word_graph
 from assistant.measuring.subjects import Subject
 from assistant.understanding import typed
 
 ENGINES = ("bundled", "free", "pocketsphinx", "vosk")
-DEFAULT_ENCODER = "bundled"
+DEFAULT_ENCODER = ENCODERS[0]
 
 
 class EngineError(ValueError):
@@ -38,7 +38,8 @@ class EngineError(ValueError):
 class EngineOptions:
     """What the engines of a run are made with.
 
-    encoder: name or path of the bundled model's encoder. model: folder of a Vosk model.
+    encoder: one of speech_model.ENCODERS, or the path of an ONNX file.
+    model: folder of a Vosk model.
     """
 
     encoder: str = DEFAULT_ENCODER
@@ -59,13 +60,11 @@ class Engine(Protocol):
 
 
 def open_speech_model(encoder: str, threads: int) -> SpeechModel:
-    """The bundled model, with the encoder of that name where it has a choice."""
-    if encoder == DEFAULT_ENCODER:
-        return SpeechModel(threads=threads)
+    """The bundled model with that encoder; EngineError if there is none of that name."""
     try:
         return SpeechModel(threads=threads, encoder=encoder)
-    except TypeError:
-        raise EngineError(f"there is no encoder but {DEFAULT_ENCODER!r}") from None
+    except ModelMissing as trouble:
+        raise EngineError(str(trouble)) from None
 
 
 def open_engines(names: list[str], options: EngineOptions) -> list[Engine]:

@@ -73,7 +73,8 @@ class Voice(Protocol):
     def synthesise(self, text: str, pace: float = 1.0) -> tuple[np.ndarray, int]:
         """Mono float32 samples within -1..1, and samples per second.
 
-        pace: factor on the speed of speech, SLOWEST_PACE to FASTEST_PACE. An empty text gives no samples. Raises VoiceError when the voice does not work.
+        pace: factor on the speed of speech, SLOWEST_PACE to FASTEST_PACE. An empty text gives
+        no samples. Raises VoiceError when the voice does not work.
         """
 
 
