@@ -13,14 +13,6 @@ from assistant.hearing import noise
 from assistant.hearing.sources import read_wav
 from assistant.measuring import MAIN_GROUPS, expected_meaning
 
-KNOWN_MISHEARD = {
-    (
-        "flite-slt",
-        "how much sooner can i unclamp if i heat it from seventy to one hundred forty degrees",
-    ): 'heard as "one hundred four degrees"',
-}
-"""Clean recordings that are heard wrong; one that is heard right again must leave the list."""
-
 
 def heard_right(bench, entry, utterance):
     heard = bench.hear(utterance)
@@ -38,16 +30,7 @@ def pytest_generate_tests(metafunc):
         data = json.loads((AUDIO / "manifest.json").read_text(encoding="utf-8"))
         entries = data["files"] if isinstance(data, dict) else data
         main = [entry for entry in entries if entry["group"] in MAIN_GROUPS]
-        cases = [
-            pytest.param(
-                entry,
-                id=entry["file"].split("/")[-1],
-                marks=pytest.mark.xfail(strict=True, reason=why)
-                if (why := KNOWN_MISHEARD.get((entry["voice"], entry["words"])))
-                else (),
-            )
-            for entry in main
-        ]
+        cases = [pytest.param(entry, id=entry["file"].split("/")[-1]) for entry in main]
         metafunc.parametrize("entry", cases)
 
 
@@ -59,7 +42,7 @@ def test_clean_neural_and_flite_voices_are_heard_exactly(bench, entry):
 
 
 @pytest.mark.xfail(
-    strict=True, reason="known failure: 84 % measured; the bundled model hears robotic voices badly"
+    strict=True, reason="known failure: 88 to 92 % measured; the model hears robotic voices badly"
 )
 def test_espeak_voices_are_heard_well(bench, spoken_files):
     entries = [entry for entry in spoken_files if entry["group"] not in MAIN_GROUPS]
