@@ -13,6 +13,13 @@ nothing of the package, so that it starts fast and from anywhere.
 import json
 import os
 import sys
+import time
+
+TRIES = 5
+"""Times a sentence is given to the engine. With espeak-ng under load, one of several calls came
+back without having written anything (seen in 2 of 6 runs here)."""
+LATE_SECONDS = 0.5
+"""An engine may tell that it has finished a little before its file is there."""
 
 
 def english_voice(voices):
@@ -42,6 +49,18 @@ def english_voice(voices):
     return None
 
 
+def save(engine, text: str, path: str) -> None:
+    """Let the engine speak a text into a file, again if it wrote none; the parent tells a lack."""
+    for _ in range(TRIES):
+        engine.save_to_file(text, path)
+        engine.runAndWait()
+        until = time.monotonic() + LATE_SECONDS
+        while time.monotonic() < until:
+            if os.path.exists(path) and os.path.getsize(path):
+                return
+            time.sleep(0.01)
+
+
 def main() -> int:
     order = json.load(sys.stdin)
     import pyttsx3
@@ -52,8 +71,7 @@ def main() -> int:
         engine.setProperty("voice", voice.id)
     engine.setProperty("rate", order["words_per_minute"])
     for number, text in enumerate(order["texts"]):
-        engine.save_to_file(text, os.path.join(order["folder"], f"{number}.wav"))
-        engine.runAndWait()
+        save(engine, text, os.path.join(order["folder"], f"{number}.wav"))
     with open(os.path.join(order["folder"], "voice.txt"), "w", encoding="utf-8") as file:
         file.write(getattr(voice, "name", "") or "default voice")
     return 0
