@@ -155,3 +155,11 @@ def test_clock_times_err_to_the_safe_side():
     for later in (timedelta(seconds=1), timedelta(microseconds=1), timedelta(seconds=59)):
         assert rounding.clock_down(whole + later) == whole
         assert rounding.clock_up(whole + later) == datetime(2027, 3, 1, 10, 0)
+
+
+@pytest.mark.parametrize(
+    ("seconds", "said"),
+    [(0, 0), (9, 0), (10, 10), (65, 60), (299, 290), (300, 300), (359, 300), (3599, 3540)],
+)
+def test_what_is_left_of_a_work_time_is_told_in_tens_of_seconds_at_its_end(seconds, said):
+    assert rounding.time_left_down(Q(seconds, "second")).m_as("second") == pytest.approx(said)
