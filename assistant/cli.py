@@ -18,7 +18,6 @@ import typer
 from assistant import __version__
 from assistant.commands import bays, listen, measure, rehearse
 from assistant.commands.recogniser import (
-    DEFAULT_ENCODER,
     EncoderOption,
     Engine,
     EngineOption,
@@ -35,6 +34,7 @@ from assistant.commands.shared import (
     Units,
     UnitsOption,
     VoiceOption,
+    check_cards,
     complain,
     exit_code,
     number,
@@ -44,6 +44,7 @@ from assistant.commands.shared import (
     print_outcome,
     speak,
 )
+from assistant.hearing.encoder import DEFAULT_ENCODER
 
 app = typer.Typer(
     help="A hands-free bench partner for panel bonding: ask, and it does the sum.",
@@ -246,19 +247,9 @@ def products_check(
     files: Annotated[list[Path], typer.Argument(help="Product cards (TOML).")],
 ) -> None:
     """Check cards and explain each fault with its line."""
-    from assistant.products.card import CardError, read_card
+    from assistant.products.card import read_card
 
-    bad = False
-    for file in files:
-        try:
-            card = read_card(file)
-        except CardError as trouble:
-            bad = True
-            for line in str(trouble).splitlines():
-                complain(line)
-        else:
-            print(f"{file}: good ({card.name})")
-    raise typer.Exit(BAD_INPUT if bad else ANSWERED)
+    check_cards(files, lambda file: read_card(file).name)
 
 
 def _print_card(data: Mapping[str, Any], indent: str = "") -> None:

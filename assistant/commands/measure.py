@@ -9,8 +9,9 @@ from typing import Annotated
 
 import typer
 
-from assistant.commands.recogniser import DEFAULT_ENCODER, EncoderOption
+from assistant.commands.recogniser import EncoderOption
 from assistant.commands.shared import BadInput, JsonOption, Units, UnitsOption, print_json
+from assistant.hearing.encoder import DEFAULT_ENCODER
 
 
 class EngineName(StrEnum):

@@ -10,8 +10,7 @@ from typing import Annotated
 import typer
 
 from assistant.commands.shared import BadInput, complain
-
-DEFAULT_ENCODER = "hardened"
+from assistant.hearing.encoder import DEFAULT_ENCODER
 
 
 class Engine(StrEnum):

@@ -23,6 +23,7 @@ from assistant.commands.shared import (
     Units,
     UnitsOption,
     VoiceOption,
+    check_cards,
     complain,
     open_bench,
     plain,
@@ -91,24 +92,17 @@ def show_card(card: CardArgument, as_json: JsonOption = False) -> None:
 
 
 @app.command("check")
-def check_cards(
+def check_files(
     files: Annotated[list[Path], typer.Argument(help="Procedure cards (TOML).")],
 ) -> None:
     """Check procedure cards and explain each fault with its line."""
-    from assistant.products.card import CardError
     from assistant.rehearsal.card import read_procedure
 
-    bad = False
-    for file in files:
-        try:
-            card = read_procedure(file)
-        except CardError as trouble:
-            bad = True
-            for line in str(trouble).splitlines():
-                complain(line)
-        else:
-            print(f"{file}: good ({card.name}, {len(card.steps)} steps)")
-    raise typer.Exit(BAD_INPUT if bad else ANSWERED)
+    def read(file: Path) -> str:
+        card = read_procedure(file)
+        return f"{card.name}, {len(card.steps)} steps"
+
+    check_cards(files, read)
 
 
 # --- recitation ---------------------------------------------------------------------------

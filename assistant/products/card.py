@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
@@ -402,42 +402,53 @@ KINDS: dict[str, type[Card]] = {model.KIND: model for model in (AdhesiveCard,)}
 _FROM_ITS_PLACE = ("key", "file")
 
 
-def read_card(path: Path) -> Card:
-    """Read and check one card file. Raises CardError with every fault found."""
+def card_text(path: Path, what: str) -> str:
+    """The text of a card file. what: the kind of card, named in faults. Raises CardError."""
     try:
         if path.stat().st_size > LARGEST_CARD_BYTES:
-            raise _one(path, "is too large for a product card")
-        text = path.read_text(encoding="utf-8")
+            raise _one(path, f"is too large for a {what}")
+        return path.read_text(encoding="utf-8")
     except UnicodeDecodeError:
         raise _one(path, "is not UTF-8 text") from None
     except OSError as error:
         raise _one(path, f"cannot be read: {error.strerror or error}") from None
-    return parse_card(text, path.stem, path.name)
 
 
-def parse_card(text: str, key: str, file: str) -> Card:
-    """Check a card's text. key: the card's key. file: named in faults. Raises CardError."""
+def card_table(text: str, file: str) -> dict[str, Any]:
+    """What a card's TOML text holds. Raises CardError, with the line where one is known."""
     try:
-        data = tomllib.loads(text)
+        return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         line = re.search(r"\(at line (\d+)", str(error))
         why = re.sub(r" \(at .*\)$", "", str(error))
-        raise CardError(
-            (Fault(file, f"is not TOML: {why}", line=int(line[1]) if line else None),)
-        ) from None
+        fault = Fault(file, f"is not TOML: {why}", line=int(line[1]) if line else None)
+        raise CardError((fault,)) from None
     except RecursionError:
         raise CardError((Fault(file, "is nested too deeply"),)) from None
 
-    kind = data.get("kind")
-    model = KINDS.get(kind) if isinstance(kind, str) else None
-    if model is None:
-        why = f"expected one of {', '.join(sorted(KINDS))}, not {kind!r}"
-        raise CardError((_fault(text, file, ("kind",), why),))
+
+def refuse_place_names(data: Mapping[str, Any], text: str, file: str) -> None:
+    """Raises CardError if a card writes what comes from where its file lies."""
     for name in _FROM_ITS_PLACE:
         if name in data:
             why = "is not written in a card: a card's key is its file name"
             raise CardError((Fault(file, why, name, line_of(text, (name,))),))
 
+
+def read_card(path: Path) -> Card:
+    """Read and check one card file. Raises CardError with every fault found."""
+    return parse_card(card_text(path, "product card"), path.stem, path.name)
+
+
+def parse_card(text: str, key: str, file: str) -> Card:
+    """Check a card's text. key: the card's key. file: named in faults. Raises CardError."""
+    data = card_table(text, file)
+    kind = data.get("kind")
+    model = KINDS.get(kind) if isinstance(kind, str) else None
+    if model is None:
+        why = f"expected one of {', '.join(sorted(KINDS))}, not {kind!r}"
+        raise CardError((_fault(text, file, ("kind",), why),))
+    refuse_place_names(data, text, file)
     try:
         card = model.model_validate({**data, "key": key, "file": file})
     except ValidationError as error:

@@ -27,8 +27,6 @@ Every fault is one line: file, line, key, what is wrong and what is expected.
 from __future__ import annotations
 
 import graphlib
-import re
-import tomllib
 from collections.abc import Iterator
 from functools import cached_property
 from pathlib import Path
@@ -40,14 +38,16 @@ from assistant.products.card import (
     CardError,
     Fault,
     Loc,
+    card_table,
+    card_text,
     line_of,
     parsed,
+    refuse_place_names,
     where_of,
     why_of,
 )
 from assistant.units import Quantity
 
-LARGEST_CARD_BYTES = 64 * 1024
 """A card is a few pages of text; what is larger is another file. Our own bound."""
 
 DIMENSIONS = {
@@ -246,33 +246,13 @@ class ProcedureCard(_Part):
 
 def read_procedure(path: Path) -> ProcedureCard:
     """Read and check one card file. Raises CardError with every fault found."""
-    try:
-        if path.stat().st_size > LARGEST_CARD_BYTES:
-            raise CardError((Fault(path.name, "is too large for a procedure card"),))
-        text = path.read_text(encoding="utf-8")
-    except UnicodeDecodeError:
-        raise CardError((Fault(path.name, "is not UTF-8 text"),)) from None
-    except OSError as error:
-        why = f"cannot be read: {error.strerror or error}"
-        raise CardError((Fault(path.name, why),)) from None
-    return parse_procedure(text, path.stem, path.name)
+    return parse_procedure(card_text(path, "procedure card"), path.stem, path.name)
 
 
 def parse_procedure(text: str, key: str, file: str) -> ProcedureCard:
     """Check a card's text. key: the card's key. file: named in faults. Raises CardError."""
-    try:
-        data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        line = re.search(r"\(at line (\d+)", str(error))
-        why = re.sub(r" \(at .*\)$", "", str(error))
-        fault = Fault(file, f"is not TOML: {why}", line=int(line[1]) if line else None)
-        raise CardError((fault,)) from None
-    except RecursionError:
-        raise CardError((Fault(file, "is nested too deeply"),)) from None
-    for name in ("key", "file"):
-        if name in data:
-            why = "is not written in a card: a card's key is its file name"
-            raise CardError((Fault(file, why, name, line_of(text, (name,))),))
+    data = card_table(text, file)
+    refuse_place_names(data, text, file)
     try:
         card = ProcedureCard.model_validate({**data, "key": key, "file": file})
     except ValidationError as error:

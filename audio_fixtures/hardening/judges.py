@@ -10,7 +10,6 @@ judge-trained (new sentences by voices that are trained on).
 from __future__ import annotations
 
 import argparse
-import json
 import random
 import sys
 from collections.abc import Iterator
@@ -20,7 +19,7 @@ import numpy as np
 
 from assistant.exchange import SAMPLE_RATE
 from audio_fixtures.hardening.sentences import sentences
-from audio_fixtures.hardening.sound import GAP, SECONDS, level, write_chunk
+from audio_fixtures.hardening.sound import Chunk, level
 from audio_fixtures.hardening.speakers import (
     ASTERISK,
     FAMILIES_KEPT_OUT,
@@ -80,21 +79,13 @@ def main(arguments: list[str] | None = None) -> int:
         target = options.out / f"judge-{name}-000.ogg"
         if target.with_suffix(".json").exists():
             continue
-        pieces, rows, at = [], [], 0
+        chunk = Chunk()
         for samples, words in stream:
-            samples = level(samples)
-            if not SECONDS[0] <= len(samples) / SAMPLE_RATE <= SECONDS[1]:
-                continue
-            rows.append({"start": at, "length": len(samples), "words": words})
-            pieces += [samples, np.zeros(GAP, np.float32)]
-            at += len(samples) + GAP
-            if len(rows) == options.count:
+            chunk.add(level(samples), words)
+            if len(chunk) == options.count:
                 break
-        write_chunk(target, pieces)
-        target.with_suffix(".json").write_text(
-            json.dumps({"minutes": at / SAMPLE_RATE / 60, "rows": rows})
-        )
-        print(f"{target.name}: {len(rows)} utterances", flush=True)
+        chunk.save(target)
+        print(f"{target.name}: {len(chunk)} utterances", flush=True)
     return 0
 
 

@@ -18,7 +18,7 @@ import soundfile
 
 from assistant.exchange import SAMPLE_RATE
 from audio_fixtures.hardening.speakers import SOURCES
-from audio_fixtures.make import seed_for, trim
+from audio_fixtures.make import BadRender, seed_for, trim
 
 CHUNK_MINUTES = 5
 SECONDS = (0.5, 9.0)
@@ -37,14 +37,48 @@ def level(samples: np.ndarray) -> np.ndarray:
     return (samples / max(1.0, np.max(np.abs(samples)) / 0.98)).astype(np.float32)
 
 
-def write_chunk(target: Path, pieces: list[np.ndarray]) -> None:
-    """Pieces of sound, one after another, as Ogg Opus."""
-    # in parts: the Opus writer of libsndfile fails on one very long call
-    with soundfile.SoundFile(
-        target, "w", SAMPLE_RATE, 1, subtype="OPUS", format="OGG", compression_level=OPUS_QUALITY
-    ) as out:
-        for piece in pieces:
-            out.write(piece)
+class Chunk:
+    """Utterances one after another, for one file and the index beside it."""
+
+    def __init__(self) -> None:
+        self.rows: list[dict] = []
+        self._pieces: list[np.ndarray] = []
+        self._at = 0
+
+    def __len__(self) -> int:
+        return len(self.rows)
+
+    @property
+    def minutes(self) -> float:
+        return self._at / SAMPLE_RATE / 60
+
+    def add(self, samples: np.ndarray, words: str) -> None:
+        """Take an utterance, unless it is shorter or longer than SECONDS allow."""
+        if not SECONDS[0] <= len(samples) / SAMPLE_RATE <= SECONDS[1]:
+            return
+        self.rows.append({"start": self._at, "length": len(samples), "words": words})
+        self._pieces += [samples, np.zeros(GAP, samples.dtype)]
+        self._at += len(samples) + GAP
+
+    def save(self, target: Path) -> None:
+        """Write the sound, .ogg (Opus) or .npy (16 bits), then the index: it says all is there."""
+        if target.suffix == ".npy":
+            np.save(target, np.concatenate(self._pieces))
+        else:
+            # in parts: the Opus writer of libsndfile fails on one very long call
+            with soundfile.SoundFile(
+                target,
+                "w",
+                SAMPLE_RATE,
+                1,
+                subtype="OPUS",
+                format="OGG",
+                compression_level=OPUS_QUALITY,
+            ) as out:
+                for piece in self._pieces:
+                    out.write(piece)
+        index = {"minutes": self.minutes, "rows": self.rows}
+        target.with_suffix(".json").write_text(json.dumps(index))
 
 
 def render(source: str, minutes: float, seed: int, folder: Path) -> float:
@@ -56,26 +90,19 @@ def render(source: str, minutes: float, seed: int, folder: Path) -> float:
         if index.exists():
             done += json.loads(index.read_text())["minutes"]
             continue
-        pieces, rows, at = [], [], 0
+        chunk = Chunk()
         for samples, words in SOURCES[source](seed_for(seed, source, number)):
             try:
-                samples = level(samples)
-            except Exception as fault:  # a voice that gave silence
+                chunk.add(level(samples), words)
+            except BadRender as fault:  # a voice that gave silence
                 print(f"{source}: left out {words!r}: {fault}", file=sys.stderr)
-                continue
-            if not SECONDS[0] <= len(samples) / SAMPLE_RATE <= SECONDS[1]:
-                continue
-            rows.append({"start": at, "length": len(samples), "words": words})
-            pieces += [samples, np.zeros(GAP, np.float32)]
-            at += len(samples) + GAP
-            if at >= CHUNK_MINUTES * 60 * SAMPLE_RATE:
+            if chunk.minutes >= CHUNK_MINUTES:
                 break
-        if not pieces:
+        if not chunk:
             break
-        write_chunk(target, pieces)
-        index.write_text(json.dumps({"minutes": at / SAMPLE_RATE / 60, "rows": rows}))
-        done += at / SAMPLE_RATE / 60
-        print(f"{target.name}: {len(rows)} utterances, {done:.0f} minutes so far", flush=True)
+        chunk.save(target)
+        done += chunk.minutes
+        print(f"{target.name}: {len(chunk)} utterances, {done:.0f} minutes so far", flush=True)
     return done
 
 

@@ -18,8 +18,7 @@ from pathlib import Path
 
 import numpy as np
 
-from assistant.exchange import SAMPLE_RATE
-from audio_fixtures.hardening.sound import SECONDS, level
+from audio_fixtures.hardening.sound import Chunk, level
 from audio_fixtures.hardening.speakers import styled_lines, styled_sound
 
 
@@ -33,20 +32,15 @@ def _speak(line: dict) -> np.ndarray | None:
 
 def speak_all(lines: list[dict], target: Path, workers: int) -> float:
     """Speak every line into one .npy file with an index beside it; minutes of sound."""
-    pieces, rows, at = [], [], 0
+    chunk = Chunk()
     with ProcessPoolExecutor(workers) as pool:
         for line, samples in zip(lines, pool.map(_speak, lines, chunksize=4), strict=True):
-            if samples is None or not SECONDS[0] <= len(samples) / SAMPLE_RATE <= SECONDS[1]:
-                continue
-            rows.append({"start": at, "length": len(samples), "words": line["words"]})
-            pieces.append(samples)
-            at += len(samples)
-            if len(rows) % 200 == 0:
-                print(f"{len(rows)} of {len(lines)} lines", flush=True)
-    np.save(target, np.concatenate(pieces))
-    minutes = at / SAMPLE_RATE / 60
-    target.with_suffix(".json").write_text(json.dumps({"minutes": minutes, "rows": rows}))
-    return minutes
+            if samples is not None:
+                chunk.add(samples, line["words"])
+            if len(chunk) and len(chunk) % 200 == 0:
+                print(f"{len(chunk)} of {len(lines)} lines", flush=True)
+    chunk.save(target)
+    return chunk.minutes
 
 
 def main(arguments: list[str] | None = None) -> int:

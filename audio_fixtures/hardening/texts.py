@@ -12,26 +12,11 @@ import json
 import sys
 from pathlib import Path
 
-import numpy as np
 import soundfile
 
+from assistant.hearing.search import free_row
 from assistant.hearing.speech_model import SpeechModel
-from assistant.hearing.vocabulary import END
 from audio_fixtures.hardening.limits import MOST_PIECES, PIECES_PER_SECOND, WITHOUT_TEXT
-
-
-def greedy(model: SpeechModel, samples: np.ndarray, most: int) -> list[int]:
-    """The pieces that the model writes, its best guess at each place."""
-    encoded = model.encode(samples)
-    odds, memory = model.begin(encoded)
-    pieces: list[int] = []
-    while len(pieces) < most:
-        best = int(odds[0].argmax())
-        if best == END:
-            break
-        pieces.append(best)
-        odds, memory = model.advance(encoded, memory, np.array([best]))
-    return pieces
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -49,7 +34,7 @@ def main(arguments: list[str] | None = None) -> int:
         for row in content["rows"]:
             part = samples[row["start"] : row["start"] + row["length"]]
             most = min(MOST_PIECES, int(PIECES_PER_SECOND * len(part) / rate + 8))
-            row["pieces"] = greedy(model, part, most)
+            row["pieces"] = free_row(model, model.encode(part), most).pieces
         index.write_text(json.dumps(content))
         print(f"{index.name}: {len(content['rows'])} texts", flush=True)
     return 0
