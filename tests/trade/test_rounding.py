@@ -163,3 +163,57 @@ def test_clock_times_err_to_the_safe_side():
 )
 def test_what_is_left_of_a_work_time_is_told_in_tens_of_seconds_at_its_end(seconds, said):
     assert rounding.time_left_down(Q(seconds, "second")).m_as("second") == pytest.approx(said)
+
+
+@pytest.mark.parametrize(
+    ("rounded", "unit", "exact", "said"),
+    [
+        # worked by hand: one figure within each step, one just past each limit
+        (rounding.material_up, "mL", 3.2, 3.5),
+        (rounding.material_up, "mL", 10.3, 11),
+        (rounding.material_up, "mL", 100.5, 105),
+        (rounding.material_up, "mL", 1000.5, 1050),
+        (rounding.material_up, "fluid_ounce", 3.23, 3.3),
+        (rounding.material_up, "fluid_ounce", 10.2, 10.5),
+        (rounding.material_up, "fluid_ounce", 50.2, 51),
+        (rounding.mass_up, "gram", 3.2, 3.5),
+        (rounding.mass_up, "gram", 10.3, 11),
+        (rounding.mass_up, "gram", 100.5, 105),
+        (rounding.mass_up, "gram", 1000.5, 1050),
+        (rounding.mass_up, "ounce", 3.23, 3.3),
+        (rounding.mass_up, "ounce", 10.2, 10.5),
+        (rounding.mass_up, "ounce", 61.7, 62),
+        (rounding.mass_up, "pound", 3.21, 3.25),
+        (rounding.mass_up, "pound", 10.01, 10.1),
+        (rounding.mass_up, "pound", 100.2, 101),
+        (rounding.coverage_down, "foot ** 2", 3.9, 3.5),
+        (rounding.coverage_down, "foot ** 2", 10.9, 10),
+        (rounding.reach_down, "inch", 5.9, 5.75),
+        (rounding.reach_down, "inch", 12.9, 12),
+        (rounding.reach_down, "inch", 47.9, 47),
+        (rounding.reach_down, "mm", 73.9, 73),
+        (rounding.reach_down, "mm", 100.9, 100),
+        (rounding.reach_down, "mm", 104.0, 100),
+        (rounding.reach_down, "mm", 1000.9, 1000),
+        (rounding.reach_down, "mm", 1009.0, 1000),
+        (rounding.area_down, "inch**2", 3.19, 3.1),
+        (rounding.area_down, "inch**2", 10.4, 10),
+        (rounding.area_down, "inch**2", 41.9, 41.5),
+        (rounding.area_down, "inch**2", 100.9, 100),
+        (rounding.area_down, "inch**2", 103.9, 103),
+        (rounding.area_down, "cm**2", 3.19, 3.1),
+        (rounding.area_down, "cm**2", 10.4, 10),
+        (rounding.area_down, "cm**2", 41.9, 41.5),
+        (rounding.area_down, "cm**2", 100.9, 100),
+        (rounding.area_down, "cm**2", 103.9, 103),
+        (rounding.share_nearest, "ounce", 0.126, 0.13),
+        (rounding.share_nearest, "ounce", 1.46, 1.5),
+    ],
+)
+def test_each_table_has_its_steps_and_limits(rounded, unit, exact, said):
+    assert rounded(Q(exact, unit), unit).m_as(unit) == pytest.approx(said, abs=1e-9)
+
+
+@pytest.mark.parametrize(("seconds", "said"), [(3659, 3600), (7259, 7200)])
+def test_what_is_left_of_hours_is_told_in_whole_minutes(seconds, said):
+    assert rounding.time_left_down(Q(seconds, "second")).m_as("second") == pytest.approx(said)
