@@ -14,8 +14,10 @@ from assistant.trade.cure import (
     Limits,
     OutOfLimits,
     TimeRange,
+    TooLong,
     TooShort,
     equivalent_age,
+    hottest_for_time,
     progress,
     stage_time,
     temperature_for_time,
@@ -88,6 +90,7 @@ def test_beyond_a_limit_no_time_is_given(fahrenheit, name, limit, too_cold):
     assert refused.value.limit == Q(limit, "degF")
     assert refused.value.value == Q(fahrenheit, "degF")
     assert refused.value.too_cold is too_cold
+    assert f" is {'below' if too_cold else 'above'} the {name}" in str(refused.value)
 
 
 def test_the_rule_of_thumb_has_limits_too():
@@ -248,3 +251,29 @@ def test_level_stretches_have_an_inverse():
 def test_no_temperature_for_no_time(wrong):
     with pytest.raises(ValueError, match="above zero"):
         temperature_for_time(ONE, Q(wrong, "minute"), LIMITS)
+
+
+def test_no_temperature_is_given_where_even_the_warmest_takes_longer():
+    # the table ends at 80 °F with 40 min; by the rule, 100 °F takes 120 / 2^(30/18) = 37.8 min
+    with pytest.raises(TooShort, match="even at 80") as refused:
+        temperature_for_time(TABLE, Q(39, "minute"), LIMITS)
+    assert (refused.value.warmest, refused.value.fastest) == (Q(80, "degF"), Q(40, "minute"))
+    with pytest.raises(TooShort, match="even at 100") as refused:
+        temperature_for_time(ONE, Q(37, "minute"), LIMITS)
+    assert refused.value.fastest.m_as("minute") == pytest.approx(120 / 2 ** (30 / 18))
+
+
+def test_no_temperature_is_given_where_even_the_coldest_leaves_less():
+    with pytest.raises(TooLong, match="even at 60") as refused:
+        hottest_for_time(TABLE, Q(91, "minute"), LIMITS)
+    assert (refused.value.coldest, refused.value.longest) == (Q(60, "degF"), Q(90, "minute"))
+
+
+def test_a_time_under_a_minute_has_a_temperature():
+    quick = [(Q(70, "degF"), Q(30, "second"))]
+    assert temperature_for_time(quick, Q(30, "second"), LIMITS).temperature.m_as(
+        "degF"
+    ) == pytest.approx(70, abs=1)
+    assert hottest_for_time(quick, Q(30, "second"), LIMITS).temperature.m_as(
+        "degF"
+    ) == pytest.approx(70, abs=1)
