@@ -120,7 +120,7 @@ def temperature(celsius: float, units: str) -> Said:
     )
 
 
-def _clock(at_moment: float, at: float, now: datetime) -> datetime:
+def local_moment(at_moment: float, at: float, now: datetime) -> datetime:
     """Local time of a moment in shop time; daylight saving at that moment, not at this one."""
     moment = now + timedelta(seconds=at_moment - at)
     if now.tzinfo is not None:
@@ -140,7 +140,7 @@ def moment(at_moment: float, at: float, now: datetime, units: str, up: bool) -> 
     """A clock time, a minute to the safe side; None for never."""
     if not math.isfinite(at_moment) or at_moment - at > _FARTHEST:
         return None
-    exact = _clock(at_moment, at, now)
+    exact = local_moment(at_moment, at, now)
     shown = clock_up(exact) if up else clock_down(exact)
     return Said(written_moment(shown, now, units), spoken_moment(shown, now))
 
