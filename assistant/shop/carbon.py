@@ -63,6 +63,14 @@ class CarbonCopy:
         except FileNotFoundError:
             return
 
+    def lines(self) -> Iterator[bytes]:
+        """The lines as they are, whole or not."""
+        try:
+            with self.path.open("rb") as file:
+                yield from file
+        except FileNotFoundError:
+            return
+
     def append(self, rows: Iterable[Row], size: int) -> int:
         """Write behind the first ``size`` bytes, drop what else was there, and see it to the
         disk. Returns the new size."""

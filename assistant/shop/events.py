@@ -19,8 +19,13 @@ from typing import Annotated, Any, ClassVar, Literal, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, ValidationError
 
+from assistant.shop.private import PRIVATE, Private
+
 MOST_BAYS = 60
 """Bays are numbered from one; more than a large shop has, so that a misheard number is caught."""
+
+MOST_REMOVED = 200
+"""Texts that one ``texts_removed`` names; a line of the copy stays far below carbon.TAIL_BYTES."""
 
 
 class Payload(BaseModel):
@@ -36,6 +41,15 @@ class Payload(BaseModel):
         """The data of an older version of this kind in today's form. Overridden when
         VERSION goes up."""
         raise ValueError(f"version {version} of {cls.KIND} is not known")
+
+    def private_fields(self) -> tuple[str, ...]:
+        """Names of the fields that may name a person: they are sealed (``private``), so that
+        they can be taken away later. Only whole text fields."""
+        return tuple(
+            name
+            for name, field in type(self).model_fields.items()
+            if any(isinstance(mark, Private) for mark in field.metadata)
+        )
 
 
 KINDS: dict[str, type[Payload]] = {}
@@ -146,7 +160,7 @@ class TimerStarted(Payload):
 
     bay: Bay | None = None
     seconds: Annotated[float, Field(gt=0, le=31 * 86400)]
-    label: Text | None = None
+    label: Annotated[Text | None, PRIVATE] = None
     source: Source
 
 
@@ -234,8 +248,12 @@ class AnnouncementMade(Payload):
     key: AnnouncementKey
     late: Annotated[float, Field(ge=0)]
     marked_late: bool
-    text: Annotated[str, StringConstraints(max_length=1000)]
+    text: Annotated[str, StringConstraints(max_length=1000), PRIVATE]
     covers: tuple[AnnouncementKey, ...] = ()
+
+    def private_fields(self) -> tuple[str, ...]:
+        """Only a timer's announcement says words that a person chose: its label."""
+        return ("text",) if self.key.endswith("/timer") else ()
 
 
 @event_kind("clock_noted")
@@ -253,3 +271,14 @@ class JournalMended(Payload):
     why: Annotated[str, StringConstraints(max_length=200)]
     aside: str
     events: Annotated[int, Field(ge=0)]
+
+
+Seal = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{64}$")]
+
+
+@event_kind("texts_removed")
+class TextsRemoved(Payload):
+    """A name was taken out of private texts. texts: the seal of each, and the seal of what
+    stands in its place now."""
+
+    texts: Annotated[tuple[tuple[Seal, Seal], ...], Field(min_length=1, max_length=MOST_REMOVED)]

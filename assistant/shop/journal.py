@@ -8,6 +8,9 @@ one file lock orders the writers, readers wait for nobody.
     journal.write(lambda reading: [TemperatureRead(bay=2, celsius=16.7, source="text")])
     for event in journal.events(after=last_seen): ...
 
+Texts that may name a person are sealed: the events hold their seals, and the texts lie in a
+table and a file of their own (``private``), from which ``remove_text`` takes a name.
+
 What is found damaged is set aside under another name, never deleted; what the copy holds is
 restored, and ``take_notices`` says what was done.
 """
@@ -33,14 +36,31 @@ from platformdirs import user_data_path
 
 from assistant.exchange import Refusal
 from assistant.shop.carbon import CarbonCopy, Tail, sync_folder
-from assistant.shop.chain import GENESIS, Broken, Row, checked, digest, sealed
-from assistant.shop.events import JournalMended, Payload, parse
+from assistant.shop.chain import GENESIS, Broken, Row, checked, digest, sealed, to_line
+from assistant.shop.events import MOST_REMOVED, JournalMended, Payload, TextsRemoved, parse
+from assistant.shop.private import (
+    GONE,
+    Opening,
+    PrivateTexts,
+    add_tables,
+    conceal,
+    find_text,
+    openings_in,
+    removals,
+    reveal,
+    sealed_text,
+    seals_in,
+)
 from assistant.shop.timekeeping import Clock, ClockReading, SystemClock
 
 FOLDER_VARIABLE = "CLAMPCALL_DATA"
 """Environment variable that names the folder of the journal."""
 
 DATABASE, COPY, LOCK = "journal.db", "journal-copy.jsonl", "journal.lock"
+PRIVATE_COPY = "journal-private.jsonl"
+"""Private texts once more, as the copy has the events once more."""
+REMOVAL = "journal.removal"
+"""Stands while a name is being taken out of the files: whoever opens the journal goes on."""
 
 APPLICATION_ID = 0x636C6D70
 """Marks the file as ours; "clmp" in ASCII."""
@@ -81,7 +101,7 @@ def _first_schema(database: sqlite3.Connection) -> None:
         database.execute(statement)
 
 
-MIGRATIONS: tuple[Migration, ...] = (_first_schema,)
+MIGRATIONS: tuple[Migration, ...] = (_first_schema, add_tables)
 """Step n takes a database of schema version n to n + 1. Steps are added, never changed."""
 
 
@@ -106,15 +126,26 @@ class Event:
 Result = TypeVar("Result")
 
 
+@dataclass(frozen=True)
+class Removal:
+    """What ``remove_text`` did. texts: how many were changed. stays: numbers of events that
+    hold it outside their private texts, where nothing can be removed. deleted: files."""
+
+    texts: int
+    events: tuple[Event, ...]
+    stays: tuple[int, ...]
+    deleted: tuple[str, ...]
+
+
 def data_folder(environment: Mapping[str, str] = os.environ) -> Path:
     """Where the shop's journal lies: CLAMPCALL_DATA, or the user's data folder."""
     named = environment.get(FOLDER_VARIABLE, "").strip()
     return Path(named).expanduser() if named else user_data_path("clampcall")
 
 
-def event_of(row: Row) -> Event:
-    """A stored row with its payload read. Raises BadEvent."""
-    payload = parse(row.kind, row.version, row.payload)
+def event_of(row: Row, find: Callable[[str], str] = lambda seal: GONE) -> Event:
+    """A stored row with its payload read. find: seal -> private text. Raises BadEvent."""
+    payload = parse(row.kind, row.version, reveal(row.payload, find))
     return Event(row.id, row.kind, row.reading, row.writer, payload, row.hash)
 
 
@@ -140,6 +171,7 @@ class Journal:
         self.generation = 0
         self._migrations = tuple(migrations)
         self._copy = CarbonCopy(self.folder / COPY)
+        self._private = PrivateTexts(self.folder / PRIVATE_COPY)
         self._notices: list[str] = []
         self._guard = threading.RLock()
         self._lock = FileLock(self.folder / LOCK, thread_local=False)
@@ -157,7 +189,19 @@ class Journal:
 
     def events(self, after: int = 0, upto: int | None = None) -> Iterator[Event]:
         """The events behind ``after``, oldest first. Raises BadEvent, JournalTrouble."""
-        return map(event_of, self.rows(after, upto))
+        return (event_of(row, self.text_of) for row in self.rows(after, upto))
+
+    def event(self, number: int) -> Event | None:
+        """One event by its number."""
+        return next(self.events(after=number - 1, upto=number), None) if number > 0 else None
+
+    def text_of(self, seal: str) -> str:
+        """The private text under a seal, or what stands in its place now."""
+        with self._reading() as database:
+            try:
+                return find_text(database, seal)
+            except sqlite3.OperationalError:  # an old journal that may only be read
+                return GONE
 
     def rows(self, after: int = 0, upto: int | None = None) -> Iterator[Row]:
         """The same as they are stored; read in pieces, so that nothing grows with them.
@@ -239,19 +283,26 @@ class Journal:
         """Append these, all or nothing. As ``write``."""
         return self.write(lambda reading: payloads)
 
-    def _write(self, decide: Callable[[ClockReading], Iterable[Payload]]) -> tuple[Event, ...]:
-        size = self._reconcile()
+    def _write(
+        self,
+        decide: Callable[[ClockReading], Iterable[Payload]],
+        openings: Sequence[Opening] = (),
+    ) -> tuple[Event, ...]:
+        """openings: of seals that the payloads name themselves."""
+        size = self._agree()
         database = self._connection
         database.execute("BEGIN IMMEDIATE")
         try:
             reading = self.clock.read()
             payloads = list(decide(reading))
             number, before = _last(database)
-            rows = []
+            rows, openings = [], list(openings)
             for payload in payloads:
                 number += 1
                 text = payload.model_dump_json(exclude_none=True)
                 parse(payload.KIND, payload.VERSION, text)  # what cannot be read is not written
+                text, sealed_now = conceal(text, payload.private_fields())
+                openings += sealed_now
                 row = sealed(
                     before, number, payload.KIND, payload.VERSION,
                     reading.wall, reading.uptime, reading.boot, self.writer, text,
@@ -259,6 +310,11 @@ class Journal:
                 before = row.hash
                 rows.append(row)
             database.executemany(f"INSERT INTO event ({_COLUMNS}) VALUES ({_MARKS})", rows)
+            if openings:
+                self._private.append(database, openings)
+            for payload in payloads:
+                if isinstance(payload, TextsRemoved):
+                    self._private.remove(database, dict(payload.texts))
             if rows:
                 self._copy.append(rows, size)
             database.execute("COMMIT")
@@ -268,6 +324,8 @@ class Journal:
             # were this to fail too, the next writer would take the event up from the copy
             with contextlib.suppress(OSError):
                 self._copy.cut_back(size)
+            with contextlib.suppress(sqlite3.Error):
+                self._private.cut_back(database)
             if isinstance(trouble, OSError):
                 raise _not_recorded(_why_os(trouble, self.folder)) from None
             raise
@@ -275,6 +333,80 @@ class Journal:
             Event(row.id, row.kind, reading, row.writer, payload, row.hash)
             for row, payload in zip(rows, payloads, strict=True)
         )
+
+    # --- forgetting ---
+
+    def remove_text(self, rewrite: Callable[[str, int], str]) -> Removal:
+        """Take something out of every private text, and out of every file of this folder.
+
+        rewrite: a text and the number of the event that is about to tell of the removal ->
+        the text without it. Each changed text is sealed anew; the events stay as they are.
+        When this returns, the old texts are in no page and no file of the journal; killed
+        in between, the next program that opens it goes on. Raises JournalTrouble.
+        """
+        with self._guard:
+            if self.read_only:
+                raise _not_recorded(f"{self.folder} may only be read: make it writable")
+            with self._locked():
+                self._follow_the_file()
+                try:
+                    return self._remove_text(rewrite)
+                except sqlite3.DatabaseError as trouble:
+                    raise _not_recorded(_why(trouble, self.folder)) from None
+                except OSError as trouble:
+                    raise _not_recorded(_why_os(trouble, self.folder)) from None
+
+    def _remove_text(self, rewrite: Callable[[str, int], str]) -> Removal:
+        self._agree()
+        database = self._connection
+        number = _last(database)[0] + 1
+        found: list[tuple[str, Opening]] = []
+        for seal, text in database.execute("SELECT seal, text FROM private").fetchall():
+            if (left := rewrite(text, number)) != text:
+                found.append((seal, sealed_text(left)))
+        stays = tuple(
+            row.id for row in self._all_rows() if rewrite(row.payload, number) != row.payload
+        )
+        events: tuple[Event, ...] = ()
+        marker = self.folder / REMOVAL
+        with marker.open("wb") as file:
+            os.fsync(file.fileno())
+        sync_folder(self.folder)
+        if found:
+            pairs = [(seal, opening.seal) for seal, opening in found]
+            payloads = [
+                TextsRemoved(texts=tuple(pairs[start : start + MOST_REMOVED]))
+                for start in range(0, len(pairs), MOST_REMOVED)
+            ]
+            events = self._write(lambda _: payloads, [opening for _, opening in found])
+        return Removal(len(found), events, stays, self._purge())
+
+    def _purge(self) -> tuple[str, ...]:
+        """Leave of the private texts what the table holds, and nothing in free pages, in the
+        write-ahead log, in snapshots or in damaged files that were set aside. Returns the
+        names of the files that were deleted."""
+        database = self._connection
+        self._private.restore(database)
+        database.execute("PRAGMA secure_delete = ON")
+        database.execute("DELETE FROM snapshot")
+        database.execute("VACUUM")
+        deleted = []
+        for pattern in (f"{DATABASE}*.set-aside-*", f"{PRIVATE_COPY}.*"):
+            for path in sorted(self.folder.glob(pattern)):
+                path.unlink()
+                deleted.append(path.name)
+        ends = time.monotonic() + PATIENCE_SECONDS
+        while database.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[0]:
+            if time.monotonic() > ends:
+                self._notices.append(
+                    "another program reads the journal, so that its old pages are still in the "
+                    f"file {DATABASE}: end it, and open the journal once more"
+                )
+                return tuple(deleted)
+            time.sleep(LOCK_POLL_SECONDS)
+        (self.folder / REMOVAL).unlink(missing_ok=True)
+        sync_folder(self.folder)
+        return tuple(deleted)
 
     # --- snapshots ---
 
@@ -296,14 +428,17 @@ class Journal:
             return
         with self._guard, contextlib.suppress(sqlite3.Error):
             self._connection.execute(
-                "INSERT OR REPLACE INTO snapshot SELECT ?, id, hash, ? FROM event WHERE id = ?",
-                (name, state, event),
+                "INSERT OR REPLACE INTO snapshot SELECT ?, id, hash, ? FROM event WHERE id = ? "
+                # a state from before a removal may hold what was removed
+                "AND NOT EXISTS (SELECT 1 FROM event WHERE id > ? AND kind = 'texts_removed')",
+                (name, state, event, event),
             )
 
     # --- care ---
 
     def verify(self) -> int:
-        """Check the database's own structure, every event, the chain, and the copy.
+        """Check the database's own structure, every event, the chain, the private texts, and
+        both copies, byte for byte.
 
         Returns the number of events. Raises JournalTrouble that says what does not hold.
         """
@@ -312,9 +447,21 @@ class Journal:
                 found = database.execute("PRAGMA integrity_check(1)").fetchone()[0]
             if found != "ok":
                 raise JournalTrouble(f"The journal {self.path} is damaged: {found}.")
-            last = None
+            last, wanted, removed = None, [], {}
+            copy, differs = self._copy.lines(), 0
             for last in checked(self._all_rows()):
                 event_of(last)
+                wanted += seals_in(last.payload)
+                if last.kind == TextsRemoved.KIND:
+                    removed |= removals(last.payload)
+                if not differs and next(copy, b"") not in (to_line(last), b""):
+                    differs = last.id
+            if differs:
+                raise JournalTrouble(
+                    f"The copy {self._copy.path} was changed at event {differs}: the journal "
+                    "itself is whole. Set the copy aside; the next event that is recorded writes "
+                    "it anew."
+                )
         except Broken as broken:
             raise JournalTrouble(
                 f"The journal {self.path} was changed. {broken}. Keep a copy of the file to find "
@@ -327,6 +474,9 @@ class Journal:
         upto = self._copy.tail().last
         if self.read_only:
             return count
+        with self._reading() as database:
+            for fault in self._private.faults(database, wanted, removed):
+                raise JournalTrouble(f"The journal {self.path}: {fault}.")
         if last is not None and (upto is None or (upto.id, upto.hash) != (last.id, last.hash)):
             # another program may have written since
             newest = next(iter(self.rows(after=count)), None)
@@ -379,7 +529,9 @@ class Journal:
             self._connect()
             if self._is_cut_off():
                 self._mend("its file was cut off")
-            self._reconcile()
+            self._agree()
+            if (self.folder / REMOVAL).exists():
+                self._purge()
         except sqlite3.DatabaseError as trouble:
             if not (known and _is_damage(trouble)):
                 raise
@@ -509,6 +661,12 @@ class Journal:
 
     # --- mending ---
 
+    def _agree(self) -> int:
+        """Make database, copy and private texts agree; returns the size of the copy."""
+        size = self._reconcile()
+        self._private.agree(self._connection)
+        return size
+
     def _reconcile(self) -> int:
         """Make database and copy agree; returns the size of the copy.
 
@@ -562,7 +720,7 @@ class Journal:
     def _mend(self, why: str) -> None:
         """Set the database aside and build it anew from whichever holds more: it or the copy."""
         rows = _whole(self._copy.rows())
-        salvaged = self._salvaged()
+        salvaged, openings = self._salvaged(), openings_in(self.path)
         if len(salvaged) > len(rows):
             rows = salvaged
         self.generation += 1
@@ -572,6 +730,7 @@ class Journal:
         aside = self._set_aside(self.path)
         self._connect()
         self._insert(rows)
+        self._private.restore(self._connection, openings)
         self._notices.append(
             f"the journal was damaged ({why}): it was set aside as {aside.name}; "
             f"events restored: {len(rows)}"

@@ -14,7 +14,7 @@ from typing import Any
 from assistant.products.card import Card
 from assistant.shop import effects, orders
 from assistant.shop.effects import Change, Effect
-from assistant.shop.events import Mark, Material, Payload, Source
+from assistant.shop.events import Mark, Material, Payload, Source, TextsRemoved
 from assistant.shop.journal import Journal
 from assistant.shop.snapshot import NAME, from_bytes, to_bytes
 from assistant.shop.state import State, fold
@@ -62,7 +62,13 @@ class Shop:
 
     def _catch_up(self) -> None:
         begun_at = self._state.last_id
-        self._state = fold(self._state, self.journal.events(after=begun_at))
+        new = self.journal.events(after=begun_at)
+        if begun_at:
+            new = list(new)
+            if any(isinstance(event.payload, TextsRemoved) for event in new):
+                # what was removed must not live on in what was folded before
+                self._state, new = State(), self.journal.events()
+        self._state = fold(self._state, new)
         if self._state.last_id - begun_at >= SNAPSHOT_EVERY:
             self.journal.keep_snapshot(NAME, self._state.last_id, to_bytes(self._state))
 
