@@ -28,9 +28,10 @@ from assistant.exchange import (
 )
 from assistant.hearing import jsgf
 from assistant.hearing.graph import Graph
+from assistant.shop.wording import Said
 from assistant.speaking.wording import spoken_number
 from assistant.understanding import dialogue, follow_ups, typed
-from assistant.understanding.dialogue import Act, Ask, Dialogue, Ignore, Move, Say, Talk
+from assistant.understanding.dialogue import SCREEN, Act, Ask, Dialogue, Ignore, Move, Say, Talk
 
 OPEN, ADDRESS, KEY = WAYS = ("open", "address", "key")
 """How the program is addressed: always open, by "bay two, ...", by a key or pedal."""
@@ -46,7 +47,8 @@ class Turn:
     """One turn: what was heard and what came of it.
 
     spoken: what is to be said; empty when nothing is. outcome: of the bench, where it was
-    asked. act: "stop", "cancel" or "undo" where the turn is that. why_silent: for the log.
+    asked. act: "stop", "cancel", "undo" or something to do on a screen ("show wall"), where the
+    turn is that. why_silent: for the log.
     """
 
     heard: Heard
@@ -73,7 +75,9 @@ class Conversation:
     """The talk at one microphone (or keyboard).
 
     way: one of WAYS. bay: the bay whose microphone this is, None for all of them.
-    undo: takes back the last change in the shop and returns what to say about it.
+    undo: takes back the last change in the shop and returns what to say about it. screen: does
+    what was said to a screen ("show bay", "2") and returns what to say about it; None: none
+    is there, and nothing is heard that would be said to it.
     """
 
     def __init__(
@@ -83,10 +87,12 @@ class Conversation:
         bay: str | None = None,
         context_seconds: float = dialogue.CONTEXT_SECONDS,
         undo: Callable[[], str] | None = None,
+        screen: Callable[[str, str | None], Said] | None = None,
     ):
         if way not in WAYS:
             raise ValueError(f"way must be one of {', '.join(WAYS)}, not {way!r}")
         self.bench, self.way, self._undo = bench, way, undo
+        self._screen = screen
         self.talk = Talk(bay=bay, home=bay)
         self._context_seconds = context_seconds
         self._graphs: OrderedDict[tuple[Hashable, bool], Graph] = OrderedDict()
@@ -103,6 +109,7 @@ class Conversation:
             follow_ups.link(self.bench.rules, fetch),
             self._context_seconds,
             tuple(routine.examples[0] for routine in list(routines.values())[:4]),
+            screen=self._screen is not None,
         )
 
     @cached_property
@@ -220,6 +227,9 @@ class Conversation:
             text = self._undo() if self._undo else "There is nothing to undo."
         elif what == "cancel":
             text = "Cancelled."
+        elif self._screen is not None and what in SCREEN.values():
+            said = self._screen(what, self.talk.bay)
+            return Turn(heard, said.written, said.spoken, act=what, bay=self.talk.bay)
         return Turn(heard, text, text, act=what, bay=self.talk.bay)
 
 

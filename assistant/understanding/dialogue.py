@@ -62,6 +62,15 @@ PASSING = (
 nothing to do is not taken for another; before that none, because short words are what other
 people's talk is most easily taken for."""
 
+SCREEN = {
+    "show_wall": "show wall",
+    "show_bench": "show bench",
+    "show_bay": "show bay",
+    "read_wall": "read wall",
+}
+"""Rules that are about a screen, and what to do then. They need nothing said before, and may
+be said only where there is a screen."""
+
 
 # ------------------------------------------------------------------------- the state
 
@@ -164,7 +173,8 @@ class Say:
 
 @dataclass(frozen=True)
 class Act:
-    """Do something about the speaking or the shop: "stop", "cancel", "undo"."""
+    """Do something about the speaking, the shop or the screen: "stop", "cancel", "undo", or one
+    of SCREEN's."""
 
     what: str
 
@@ -184,13 +194,15 @@ Move = Ask | Say | Act | Ignore
 
 @dataclass(frozen=True)
 class Dialogue:
-    """What turns mean. ``rules`` is what ``follow_ups.link`` gives."""
+    """What turns mean. ``rules`` is what ``follow_ups.link`` gives. screen: whether there is one
+    to talk about."""
 
     routines: Mapping[str, Routine]
     interpreter: Interpreter
     ruleset: RuleSet
     context_seconds: float = CONTEXT_SECONDS
     examples: tuple[str, ...] = ()
+    screen: bool = False
 
     # --- the state by the clock ---
 
@@ -231,7 +243,7 @@ class Dialogue:
         return last, thread.again is not None
 
     def _next(self, thread: Thread) -> tuple[list[str], Expansion | None, Expansion | None]:
-        names = ["what_to_ask"]
+        names = ["what_to_ask", *(SCREEN if self.screen else ())]
         change = reply = None
         if thread.again:
             names += PASSING
@@ -381,6 +393,8 @@ class Dialogue:
                 return self._kept(talk, thread, now), again
             case "stop":
                 return talk, Act("stop")
+            case _ if rule in SCREEN:
+                return talk, Act(SCREEN[rule])
             case "cancel" if thread.pending:
                 return self._kept(talk, replace(thread, pending=None), now), Act("cancel")
             case "undo":
