@@ -1,0 +1,186 @@
+"""``clampcall board``: the wall screen, on a terminal, as plain lines, or in a browser."""
+
+from __future__ import annotations
+
+import contextlib
+import sys
+import tempfile
+from collections.abc import Iterator
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from assistant.commands.listen import ConfigOption
+from assistant.commands.shared import (
+    ANSWERED,
+    BadInput,
+    Units,
+    VoiceName,
+    complain,
+    open_bench,
+)
+
+SMALLEST = (80, 24)
+LARGEST = (300, 120)
+"""Columns and lines of a picture; the program's own bounds."""
+
+
+class View(StrEnum):
+    wall = "wall"
+    bench = "bench"
+
+
+def board(
+    view: Annotated[View, typer.Option(help="Which view to begin with.")] = View.wall,
+    plain: Annotated[
+        bool,
+        typer.Option("--plain", help="Lines instead of a screen: for a screen reader or a pipe."),
+    ] = False,
+    microphone: Annotated[
+        bool, typer.Option("--microphone/--no-microphone", help="Listen from the start.")
+    ] = True,
+    source: Annotated[
+        Path | None,
+        typer.Option("--from", help="A WAV file instead of the microphone, at real speed."),
+    ] = None,
+    voice: Annotated[
+        VoiceName | None, typer.Option(help="Who speaks, if not the one configured.")
+    ] = None,
+    units: Annotated[Units | None, typer.Option(help="Units, if not those configured.")] = None,
+    config: ConfigOption = None,
+    demo: Annotated[
+        bool,
+        typer.Option("--demo", help="Invented bays in a journal that is thrown away."),
+    ] = False,
+    picture: Annotated[
+        Path | None,
+        typer.Option(help="Draw the view with invented bays as an SVG file, and end."),
+    ] = None,
+    size: Annotated[str, typer.Option(help="Columns x lines of the picture.")] = "120x40",
+) -> None:
+    """Show the bays and the bench on a screen. Tab goes from one to the other; F10 leaves."""
+    from assistant.settings import SettingsError, read_settings
+
+    try:
+        settings = read_settings(config)
+    except SettingsError as trouble:
+        raise BadInput(str(trouble)) from None
+    bench = open_bench(units or Units(settings.shop.units))
+    if picture is not None:
+        _draw(bench, view.value, picture, read_size(size))
+        raise typer.Exit(ANSWERED)
+    if source is not None and not source.is_file():
+        raise BadInput(f"{source} does not exist: check the name")
+    if not plain and not (sys.stdin.isatty() and sys.stdout.isatty()):
+        raise BadInput("this is not a terminal: clampcall board --plain gives lines instead")
+    with _journal(demo) as journal:
+        put_together = _put_together(
+            bench, journal, settings, microphone, source, voice, speaks_up=not demo
+        )
+        _run(put_together, view.value)
+    raise typer.Exit(ANSWERED)
+
+
+def _run(put_together, view: str) -> None:
+    from assistant.screens.app import BoardApp
+
+    app = BoardApp(put_together, view)
+    app.run()
+    if app.return_code:
+        raise BadInput("the screen ended with a fault; set CLAMPCALL_DEBUG=1 to see where")
+
+
+def read_size(text: str) -> tuple[int, int]:
+    """ "120x40" as columns and lines; raises BadInput."""
+    columns, sign, lines = text.lower().partition("x")
+    if not (sign and columns.strip().isdecimal() and lines.strip().isdecimal()):
+        raise BadInput(f"{text!r} is no size: give columns and lines, as in 120x40")
+    size = int(columns), int(lines)
+    if not all(low <= one <= high for low, one, high in zip(SMALLEST, size, LARGEST, strict=True)):
+        raise BadInput(
+            f"{text} is no size for the board: {SMALLEST[0]}x{SMALLEST[1]} to "
+            f"{LARGEST[0]}x{LARGEST[1]}"
+        )
+    return size
+
+
+@contextlib.contextmanager
+def _journal(demo: bool) -> Iterator:
+    """The shop's journal, or one with invented bays that goes on by the clock."""
+    from assistant.shop.journal import Journal, JournalTrouble
+
+    if demo:
+        from assistant.screens.demo import RunningClock, StandingClock, invented_day
+        from assistant.shop.shop import Shop
+
+        with tempfile.TemporaryDirectory(prefix="clampcall-demo-") as folder:
+            clock = StandingClock()
+            begun = Journal(Path(folder), clock, writer="demonstration")
+            invented_day(Shop(begun, source="screen"), clock)
+            begun.close()
+            journal = Journal(Path(folder), RunningClock(clock), writer="demonstration")
+            try:
+                yield journal
+            finally:
+                journal.close()
+        return
+    try:
+        journal = Journal()
+    except JournalTrouble as trouble:
+        raise BadInput(str(trouble)) from None
+    try:
+        yield journal
+    finally:
+        journal.close()
+
+
+def _put_together(bench, journal, settings, microphone, source, voice, speaks_up):
+    """The board as the settings have it."""
+    import time
+
+    from assistant.listening.ends import EndSettings
+    from assistant.listening.mouth import Speaker
+    from assistant.screens.board import Board, Ears
+    from assistant.speaking.voices import choose_voice
+
+    wanted, name = settings.listening, voice.value if voice else settings.speaking.voice
+    begun = time.monotonic()
+
+    def clock() -> float:
+        return time.monotonic() - begun
+
+    def open_source():
+        from assistant.listening.sources import Microphone, WavSource
+
+        return Microphone(wanted.microphone) if source is None else WavSource(source, True)
+
+    return Board(
+        bench,
+        journal,
+        way=wanted.way,
+        bay=str(wanted.bay) if wanted.bay else None,
+        context_seconds=wanted.context,
+        mouth=None if name == "none" else Speaker(choose_voice(name), clock),
+        announces=speaks_up and name != "none" and not journal.read_only,
+        ears=Ears(open_source, microphone, wanted.cut_in, EndSettings(pause=wanted.pause)),
+        clock=clock,
+        pace=settings.speaking.pace,
+        loudness_db=settings.speaking.loudness,
+    )
+
+
+def _draw(bench, view: str, path: Path, size: tuple[int, int]) -> None:
+    """The view with invented bays as a picture."""
+    from assistant.screens.drawing import draw
+
+    drawn = draw(bench, view, size)
+    try:
+        path.write_text(drawn, encoding="utf-8")
+    except OSError as trouble:
+        raise BadInput(f"{path} cannot be written: {trouble.strerror}") from None
+    print(f"{path}: drawn, with invented bays")
+
+
+__all__ = ["board", "complain", "read_size"]

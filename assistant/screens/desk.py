@@ -1,0 +1,303 @@
+"""The desk: where typed lines and spoken questions become turns of one conversation.
+
+Everything slow is done here, on threads of its own: the recogniser, the voice, and whatever is
+written to the journal. The screen hands in lines and is told what came of them.
+
+    desk = Desk(conversation, tell)
+    desk.submit("how is bay two")        # tell(Exchanged(turn, typed=True)), in time
+    desk.listen(open_source)             # tell(Exchanged(turn, typed=False)), tell(EarsTold(..))
+"""
+
+from __future__ import annotations
+
+import queue
+import threading
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from assistant.exchange import Heard, Refusal, Utterance
+from assistant.hearing.sources import SoundError
+from assistant.hearing.speech_model import ModelMissing
+from assistant.listening.activity import Activity, SpeechActivity
+from assistant.listening.conversation import Conversation, Turn
+from assistant.listening.ends import Endpointer, EndSettings
+from assistant.listening.loop import CutShort, Ears, Key, NoKey, Spoken, Told, listen
+from assistant.listening.mouth import Mouth, Silent
+from assistant.listening.sources import Block, Lost, Source
+from assistant.screens.offers import Offers, offers
+
+SPEECH = 0.5
+"""Probability of speech from which the screen shows that somebody is heard."""
+
+LEVEL_FLOOR_DB = -60.0
+"""Of full scale. Quieter than any working microphone's room. Our own choice."""
+
+LEVEL_FALL = 0.8
+"""Share of the level that is left a block later, so that the eye can follow it."""
+
+LAST_HEARD_SECONDS = 0.5
+"""A person counts as speaking for so long after the last sound of speech."""
+
+
+@dataclass(frozen=True)
+class Exchanged:
+    """A turn was taken. text: as typed; empty when it was spoken."""
+
+    turn: Turn
+    typed: bool
+    text: str = ""
+
+
+@dataclass(frozen=True)
+class EarsTold:
+    """The microphone has something to say, once. mended: the trouble is over."""
+
+    sentence: str
+    mended: bool = False
+
+
+@dataclass(frozen=True)
+class Ear:
+    """How the listening stands. word: "off", "starting", "listening", "hearing", "thinking",
+    "speaking", "trouble" or "waiting for the key". level_db: of full scale."""
+
+    word: str = "off"
+    level_db: float = LEVEL_FLOOR_DB
+    trouble: str = ""
+
+    @property
+    def share(self) -> float:
+        """The level as 0 to 1."""
+        return min(1.0, max(0.0, 1.0 - self.level_db / LEVEL_FLOOR_DB))
+
+
+Happening = Exchanged | EarsTold
+Tell = Callable[[Happening], None]
+
+
+class SharedConversation(Conversation):
+    """A conversation that is talked and typed into at once: one turn at a time."""
+
+    def __init__(self, *arguments: Any, **more: Any):
+        super().__init__(*arguments, **more)
+        self.lock = threading.RLock()
+
+    def hear(self, utterance: Utterance, now: float) -> Heard:
+        with self.lock:
+            return super().hear(utterance, now)
+
+    def take(self, heard: Heard, now: float) -> Turn:
+        with self.lock:
+            # the journal tells who was spoken to: the microphone or the screen
+            self.bench.shop.source = "screen" if heard.typed else "voice"
+            return super().take(heard, now)
+
+    def type(self, text: str, now: float) -> Turn:
+        """A typed line to a turn."""
+        with self.lock:
+            return self.take(self.read(text, now), now)
+
+    def offers(self, text: str, now: float) -> Offers:
+        """What can be asked now, and how ``text`` may go on."""
+        with self.lock:
+            graphs = (*self.turn_graphs(now, typed_text=True), self.typed_questions)
+        return offers(text, graphs, self.bench.routines.values())
+
+
+class Desk:
+    """Takes lines and sound, in order. tell: called on the desk's threads. clock: seconds, the
+    same for typing, listening and speaking."""
+
+    def __init__(
+        self,
+        conversation: SharedConversation,
+        tell: Tell,
+        mouth: Mouth | None = None,
+        clock: Callable[[], float] = time.monotonic,
+        ends: EndSettings | None = None,
+        cut_in: bool = True,
+    ):
+        self.conversation = conversation
+        self.mouth: Mouth = mouth or Silent()
+        self.clock = clock
+        self._tell = tell
+        self.on_cut: Callable[[], None] = lambda: None
+        """Called where whatever is being said is cut short."""
+        self._ends, self._cut_in = ends or EndSettings(), cut_in
+        self._lines: queue.SimpleQueue[str | None] = queue.SimpleQueue()
+        self._stop_listening = threading.Event()
+        self._ears: threading.Thread | None = None
+        self._word, self._trouble, self._level = "off", "", 0.0
+        self._heard_at = float("-inf")
+        self._busy = 0
+        threading.Thread(target=self._typing, name="desk", daemon=True).start()
+
+    # --- typed ---
+
+    def submit(self, text: str) -> None:
+        """Take a line as soon as those before it are done."""
+        self._busy += 1
+        self._lines.put(text)
+
+    def close(self) -> None:
+        self.quiet()
+        self._lines.put(None)
+
+    def _typing(self) -> None:
+        while (text := self._lines.get()) is not None:
+            try:
+                turn = self.conversation.type(text, self.clock())
+                self._say(turn)
+            except Refusal as trouble:  # the journal could not be opened: said, not raised
+                turn = Turn(Heard(None, free_text=text, typed=True), str(trouble), trouble.spoken)
+            finally:
+                self._busy -= 1
+            self._tell(Exchanged(turn, True, text))
+
+    def _say(self, turn: Turn) -> None:
+        if turn.act == "stop" or turn.spoken:
+            self.on_cut()
+        if turn.act == "stop":
+            self.mouth.stop()
+        elif turn.spoken:
+            talk = self.conversation.talk
+            self.mouth.say(turn.spoken, self.clock(), talk.pace, talk.loudness_db)
+        for line in self.mouth.take_notices():
+            self._tell(EarsTold(line))
+
+    # --- spoken ---
+
+    def listen(
+        self,
+        open_source: Callable[[], Source],
+        key: Key | None = None,
+        activity: Activity | None = None,
+    ) -> None:
+        """Begin to listen, on a thread of its own. What fails is told, never raised."""
+        if self.listening:
+            return
+        self._stop_listening = threading.Event()
+        self._word, self._trouble = "starting", ""
+        self._ears = threading.Thread(
+            target=self._listening,
+            args=(open_source, key or NoKey(), activity, self._stop_listening),
+            name="ears",
+            daemon=True,
+        )
+        self._ears.start()
+
+    @property
+    def listening(self) -> bool:
+        return (
+            self._ears is not None and self._ears.is_alive() and not self._stop_listening.is_set()
+        )
+
+    def quiet(self) -> None:
+        """Stop listening."""
+        self._stop_listening.set()
+        self._word, self._level, self._trouble = "off", 0.0, ""
+
+    def person_speaks(self) -> bool:
+        """Whether a person speaks, or waits for an answer."""
+        just_now = self.clock() - self._heard_at < LAST_HEARD_SECONDS
+        return self._busy > 0 or just_now or self._word == "thinking"
+
+    def ear(self) -> Ear:
+        """How the listening stands at this moment."""
+        if not self.listening and self._word != "trouble":
+            return Ear()
+        level = 20 * np.log10(self._level) if self._level > 0 else LEVEL_FLOOR_DB
+        return Ear(self._word, max(LEVEL_FLOOR_DB, float(level)), self._trouble)
+
+    def _listening(self, open_source, key, activity, stop: threading.Event) -> None:
+        try:
+            ears = Ears(
+                self._watched(activity or SpeechActivity(), stop),
+                Endpointer(self._ends),
+                cut_in=self._cut_in,
+            )
+            self.conversation.warm_up()
+            source = _Metered(open_source(), self, stop)
+            for happening in listen(source, ears, _Thinking(self), self.mouth, key):
+                if stop.is_set():
+                    return
+                self._take(happening, ears)
+        except (SoundError, ModelMissing) as trouble:
+            self._fail(str(trouble), stop)
+        except Exception as trouble:  # the screen goes on without ears
+            self._fail(f"listening ended ({type(trouble).__name__}: {trouble})", stop)
+        else:
+            if not stop.is_set():
+                self.quiet()
+
+    def _fail(self, line: str, stop: threading.Event) -> None:
+        if stop.is_set():
+            return
+        stop.set()
+        self._word, self._trouble, self._level = "trouble", line, 0.0
+        self._tell(EarsTold(line))
+
+    def _take(self, happening: Spoken | CutShort | Told, ears: Ears) -> None:
+        match happening:
+            case Spoken(turn=turn):
+                self._word = "listening"
+                self._tell(Exchanged(turn, False))
+            case Told(notice, _):
+                self._trouble = "" if notice.mended else notice.sentence
+                if not notice.mended and notice.kind == "missing":
+                    self._word = "trouble"
+                self._tell(EarsTold(notice.sentence, notice.mended))
+            case CutShort():
+                self.on_cut()
+        for line in self.mouth.take_notices():
+            self._tell(EarsTold(line))
+
+    def _watched(self, activity: Activity, stop: threading.Event) -> Activity:
+        def probability(samples: np.ndarray) -> float:
+            found = activity(samples)
+            speaking = self.mouth.speaking(self.clock())
+            if found >= SPEECH and not speaking:  # it may be the mouth that is heard
+                self._heard_at = self.clock()
+            if not stop.is_set():
+                self._word = (
+                    "hearing" if found >= SPEECH else "speaking" if speaking else "listening"
+                )
+            return found
+
+        return probability
+
+
+class _Metered:
+    """A source whose level the desk knows, and that ends when it is told to."""
+
+    def __init__(self, source: Source, desk: Desk, stop: threading.Event):
+        self._source, self._desk, self._stop = source, desk, stop
+
+    def blocks(self) -> Iterator[Block | Lost]:
+        for block in self._source.blocks():
+            if self._stop.is_set():
+                return
+            if isinstance(block, Block):
+                power = float(np.sqrt(np.square(block.samples, dtype=np.float64).mean()))
+                self._desk._level = max(power, self._desk._level * LEVEL_FALL)
+            else:
+                self._desk._level = 0.0
+            yield block
+
+
+class _Thinking:
+    """The conversation as the loop sees it; says so while it works something out."""
+
+    def __init__(self, desk: Desk):
+        self._desk = desk
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._desk.conversation, name)
+
+    def hear(self, utterance: Utterance, now: float) -> Heard:
+        self._desk._word = "thinking"
+        return self._desk.conversation.hear(utterance, now)

@@ -1,0 +1,165 @@
+"""The words and rules of the bench view: a turn as lines, the head, the call, the ear."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from typing import Any
+
+from assistant.listening.conversation import Turn
+from assistant.screens.desk import Ear, Exchanged
+from assistant.screens.offers import Offers
+from assistant.screens.standing import Standing, summary
+from assistant.screens.wall import Line, Span, fitted
+from assistant.shop.announcements import Announcement
+from assistant.shop.announcements import words as announced
+from assistant.shop.wording import capital, full_stop
+from assistant.speaking.wording import written, written_percent
+
+LABEL_WIDTH = 9
+"""Columns of the words before each part of an answer."""
+
+EAR_WORDS: Mapping[str, str] = {
+    "off": "microphone off",
+    "starting": "microphone starts",
+    "listening": "listening",
+    "hearing": "somebody speaks",
+    "thinking": "working it out",
+    "speaking": "answering",
+    "trouble": "microphone trouble",
+    "key": "waits for the key",
+}
+
+METER_WIDTH = 8
+
+
+def heard_text(turn: Turn, text: str = "") -> str:
+    """What was heard or typed, in words."""
+    if turn.heard.best is not None:
+        return turn.heard.best.text
+    return text or turn.heard.free_text
+
+
+def parts(exchanged: Exchanged, units: str) -> list[tuple[str, str]]:
+    """An exchange as labelled lines: what was heard, the answer and all that belongs to it."""
+    turn = exchanged.turn
+    found = [("typed" if exchanged.typed else "heard", heard_text(turn, exchanged.text))]
+    taken = turn.heard.typed and turn.heard.best is not None and turn.heard.confidence < 1.0
+    if taken:
+        sure = written_percent(turn.heard.confidence)
+        found[0] = ("typed", exchanged.text)
+        found.append(("taken as", f"{heard_text(turn)} ({sure} sure)"))
+    if turn.kind == "silent":
+        found.append(("", not_answered(turn, exchanged.typed)))
+        return found
+    label = {"asks back": "asks", "refusal": "no figure"}.get(turn.kind, "answer")
+    found.append((label, turn.sentence))
+    outcome = turn.outcome
+    if outcome is None:
+        return found
+    if outcome.answer is not None:
+        answer = outcome.answer
+        shown = figures(answer.figures, units)
+        if shown:
+            found.append(("figures", ", ".join(shown)))
+        found += _together("take care", answer.cautions)
+        found += _together("assumed", answer.assumptions)
+        if answer.basis:
+            found.append(("from", answer.basis))
+    elif outcome.refusal is not None:
+        found += _together("take care", outcome.refusal.cautions)
+    return found
+
+
+def _together(label: str, lines: Sequence[str]) -> list[tuple[str, str]]:
+    """Sentences one behind the other: they are read as one paragraph."""
+    text = " ".join(full_stop(capital(line)) for line in lines)
+    return [(label, text)] if text else []
+
+
+def not_answered(turn: Turn, typed: bool) -> str:
+    if not typed:
+        return f"not answered: {turn.why_silent or 'not for this bench'}"
+    return "That is no question of this bench. Below is what comes nearest; say what can i ask."
+
+
+def figures(found: Mapping[str, Any], units: str) -> list[str]:
+    """The figures behind an answer, those that a person can use."""
+    shown = []
+    for name, value in found.items():
+        if name in ("job", "timer", "undone") or isinstance(value, bool):
+            continue
+        if name.endswith("_share"):
+            words = written_percent(float(value))
+        else:
+            words = written(value, units) if not isinstance(value, tuple) else ""
+        if words:
+            shown.append(f"{name.replace('_', ' ')} {words}")
+    return shown
+
+
+def wrapped(label: str, text: str, width: int) -> list[Line]:
+    """A labelled text over as many lines as it takes."""
+    import textwrap
+
+    room = max(10, width - LABEL_WIDTH - 1)
+    rows = textwrap.wrap(text, room) or [""]
+    strong = label in ("answer", "asks", "no figure")
+    return [
+        (
+            Span(f"{label if not n else '':<{LABEL_WIDTH}} "),
+            Span(row, "strong" if strong else ""),
+        )
+        for n, row in enumerate(rows)
+    ]
+
+
+def head(view: str, now: datetime, found: Sequence[Standing], width: int) -> Line:
+    """View, time and day, and how many bays need hands."""
+    clock = f"{now:%H:%M:%S}  {now:%a} {now.day} {now:%b}"
+    name = f" {view.upper()}  "
+    room = width - len(name) - len(clock) - 1
+    return (Span(name + fitted(summary(found).written, room) + clock + " ", "reversed"),)
+
+
+def call(due: Sequence[Announcement], at: float, now: datetime, units: str, width: int) -> Line:
+    """The most pressing announcement that nobody has acknowledged."""
+    if not due:
+        return (Span(fitted("", width)),)
+    first = due[0]
+    more = f"  (and {len(due) - 1} more)" if len(due) > 1 else ""
+    text = f"CALL  {announced(first, at, now, units).written}"
+    return (Span(fitted(text, width - len(more)) + more, "strong"),)
+
+
+def ear_line(ear: Ear, width: int) -> str:
+    """State and level of the microphone, in words and as a bar."""
+    word = EAR_WORDS.get(ear.word, ear.word)
+    if ear.word in ("off", "starting", "trouble"):
+        return fitted(word, width)
+    full = round(ear.share * METER_WIDTH)
+    meter = f"[{'█' * full}{'·' * (METER_WIDTH - full)}]"
+    return fitted(f"{word} {meter} {ear.level_db:.0f} dB", width)
+
+
+def offer_lines(
+    offers: Offers, chosen: int | None, typed: str, width: int, height: int
+) -> list[Line]:
+    """What can be asked, as many lines as there is room for; the chosen one is marked."""
+    if not typed.strip():
+        title = "CAN BE ASKED NOW  (↑ ↓ to choose, Enter to take it)"
+    elif not offers.exact:
+        title = "NO QUESTION BEGINS LIKE THAT; NEAREST ARE"
+    elif offers.whole:
+        title = "WHOLE AS IT STANDS (Enter asks it)"
+    else:
+        title = "GOES ON LIKE"
+    lines: list[Line] = [(Span(fitted(title, width), "strong"),)]
+    if typed.strip() and offers.goes_on:
+        lines.append((Span(fitted("next word: " + " | ".join(offers.goes_on), width)),))
+    room = max(0, height - len(lines))
+    first = 0 if chosen is None else max(0, min(chosen - room // 2, len(offers.questions) - room))
+    for n, question in enumerate(offers.questions[first : first + room], first):
+        mark = "▶ " if n == chosen else "  "
+        lines.append((Span(fitted(mark + question, width), "reversed" if n == chosen else ""),))
+    return lines[:height]
