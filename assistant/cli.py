@@ -16,7 +16,7 @@ from typing import Annotated, Any
 import typer
 
 from assistant import __version__
-from assistant.commands import bays, listen, measure, rehearse
+from assistant.commands import bays, board, listen, measure, record, rehearse
 from assistant.commands.recogniser import (
     EncoderOption,
     Engine,
@@ -58,8 +58,10 @@ products_app = typer.Typer(
 )
 app.add_typer(products_app, name="products")
 app.add_typer(bays.app, name="bays")
+app.add_typer(record.app, name="record")
 app.add_typer(rehearse.app, name="rehearse")
 app.command()(listen.listen)
+app.command()(board.board)
 app.command()(measure.measure)
 
 

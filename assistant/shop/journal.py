@@ -187,6 +187,11 @@ class Journal:
         with self._reading() as database:
             return _last(database)[0]
 
+    def head(self) -> tuple[int, str]:
+        """Number and hash of the newest event."""
+        with self._reading() as database:
+            return _last(database)
+
     def events(self, after: int = 0, upto: int | None = None) -> Iterator[Event]:
         """The events behind ``after``, oldest first. Raises BadEvent, JournalTrouble."""
         return (event_of(row, self.text_of) for row in self.rows(after, upto))
@@ -202,6 +207,11 @@ class Journal:
                 return find_text(database, seal)
             except sqlite3.OperationalError:  # an old journal that may only be read
                 return GONE
+
+    def private_texts(self) -> list[str]:
+        """Every private text there is, in no order."""
+        with self._reading() as database:
+            return [row[0] for row in database.execute("SELECT text FROM private")]
 
     def rows(self, after: int = 0, upto: int | None = None) -> Iterator[Row]:
         """The same as they are stored; read in pieces, so that nothing grows with them.

@@ -1,0 +1,468 @@
+"""``clampcall record``: what was done, written down, shown, exported, amended and checked."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from assistant.commands.bays import open_shop, read_temperature, tell_notices
+from assistant.commands.shared import (
+    BAD_INPUT,
+    BadInput,
+    JsonOption,
+    Units,
+    UnitsOption,
+    complain,
+    print_json,
+)
+
+app = typer.Typer(
+    help="The job record: list, search, show, export, import, amend, verify, forget.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+)
+
+
+class Form(StrEnum):
+    json = "json"
+    csv = "csv"
+    html = "html"
+    pdf = "pdf"
+
+
+class What(StrEnum):
+    technician = "technician"
+    helper = "helper"
+    inspector = "inspector"
+
+
+class CouponResult(StrEnum):
+    passed = "passed"
+    failed = "failed"
+
+
+class MaterialName(StrEnum):
+    adhesive = "adhesive"
+    filler = "filler"
+    sealer = "sealer"
+    foam = "foam"
+    primer = "primer"
+
+
+JobArgument = Annotated[
+    str,
+    typer.Argument(help='A record: its id, its repair order, its vehicle, or "bay 2".'),
+]
+
+
+def open_records(units: Units = Units.us):
+    """The shop of this machine and its records."""
+    from assistant.record.records import Records
+
+    shop = open_shop(units)
+    return shop, Records(shop.journal, "command")
+
+
+def run(order: Callable[[], Any], shop) -> Any:
+    """A refusal is one line and exit code 2."""
+    from assistant.exchange import Refusal
+
+    try:
+        return order()
+    except Refusal as refusal:
+        raise BadInput(str(refusal)) from None
+    finally:
+        tell_notices(shop)
+
+
+def write_out(content: str | bytes, to: Path | None, what: str) -> None:
+    """To a file, or to standard output."""
+    if to is None:
+        if isinstance(content, bytes):
+            sys.stdout.buffer.write(content)
+        else:
+            sys.stdout.write(content)
+        sys.stdout.flush()
+        return
+    try:
+        if isinstance(content, bytes):
+            to.write_bytes(content)
+        else:
+            to.write_text(content, encoding="utf-8", newline="")
+    except OSError as trouble:
+        raise BadInput(f"{to} cannot be written: {trouble.strerror or trouble}") from None
+    print(f"{what} written to {to}")
+
+
+# --- looking ------------------------------------------------------------------------------
+
+
+@app.command("list")
+def list_records(
+    as_json: JsonOption = False,
+    last: Annotated[
+        int | None, typer.Option(help="Only so many, the newest.", min=1, metavar="N")
+    ] = None,
+) -> None:
+    """List the records, the newest last."""
+    shop, records = open_records()
+    found = run(lambda: [s for s in records.summaries() if not s.empty], shop)
+    _print_summaries(found[-last:] if last else found, as_json, "There is no record yet.")
+
+
+@app.command()
+def search(
+    words: Annotated[list[str], typer.Argument(help="Words: all must be there.")],
+    as_json: JsonOption = False,
+) -> None:
+    """Find records by repair order, vehicle, person, product, lot, note, bay or day."""
+    shop, records = open_records()
+    found = run(lambda: records.search(" ".join(words)), shop)
+    _print_summaries(found, as_json, f"No record holds {' '.join(words)!r}.")
+
+
+def _print_summaries(found, as_json: bool, none: str) -> None:
+    if as_json:
+        for s in found:
+            print_json(
+                {
+                    "id": s.id,
+                    "bay": s.bay,
+                    "began": s.began.isoformat(),
+                    "closed": s.closed,
+                    "imported": s.imported,
+                    "repair_order": s.repair_order or None,
+                    "vehicle": s.vehicle or None,
+                    "people": list(s.people),
+                    "products": list(s.products),
+                    "lots": list(s.lots),
+                    "deviations": s.deviations,
+                    "deviations_not_accepted": s.open_deviations,
+                }
+            )
+        return
+    for s in found:
+        state = "imported" if s.imported else "closed" if s.closed else "open"
+        bad = f", {s.open_deviations} deviations not accepted" if s.open_deviations else ""
+        print(
+            f"{s.id}  {s.began:%Y-%m-%d %H:%M}  bay {s.bay:<2} {state:8} "
+            f"{s.repair_order or '(no repair order)'}  {s.vehicle}  {', '.join(s.products)}{bad}"
+        )
+    if not found:
+        print(none)
+
+
+@app.command()
+def show(
+    job: JobArgument,
+    history: Annotated[
+        bool, typer.Option("--history", help="With every event, corrections and all.")
+    ] = False,
+    as_json: JsonOption = False,
+) -> None:
+    """Show one record."""
+    from assistant.record import telling
+
+    shop, records = open_records()
+    record = run(lambda: _document(records, job), shop)
+    if as_json:
+        print(record.model_dump_json())
+        return
+    for line in telling.lines(record, history):
+        print(line)
+
+
+def _document(records, job: str):
+    record = records.record(records.find(job))
+    if record is None:
+        raise BadInput(f"the text of {job!r} is lost: clampcall record verify tells more")
+    return record
+
+
+# --- out and in ---------------------------------------------------------------------------
+
+
+@app.command()
+def export(
+    jobs: Annotated[
+        list[str] | None, typer.Argument(help="Records; none: all (JSON and CSV).")
+    ] = None,
+    form: Annotated[Form, typer.Option("--as", help="The form.")] = Form.json,
+    to: Annotated[
+        Path | None, typer.Option("--to", help="The file; none: standard output.")
+    ] = None,
+) -> None:
+    """Write records as JSON, CSV, HTML or PDF. HTML and PDF are a report of one record."""
+    from assistant.record import exchanging
+
+    shop, records = open_records()
+    if form in (Form.html, Form.pdf):
+        if not jobs or len(jobs) != 1:
+            raise BadInput(f"a report as {form.value} is of one record: name one")
+        if form is Form.pdf and to is None and sys.stdout.isatty():
+            raise BadInput("a PDF goes to a file: name it with --to")
+        content = run(lambda: _report(records, jobs[0], form), shop)
+        write_out(content, to, "Report")
+        return
+    found = run(lambda: exchanging.chosen(records, jobs or ()), shop)
+    text = exchanging.to_json(found) if form is Form.json else exchanging.to_csv(found)
+    write_out(text, to, f"{len(found)} record{'' if len(found) == 1 else 's'}")
+
+
+def _report(records, job: str, form: Form) -> str | bytes:
+    record = _document(records, job)
+    head = records.journal_head()
+    if form is Form.html:
+        from assistant.record.report_html import html
+
+        return html(record, head)
+    from assistant.record.report_pdf import pdf
+
+    return pdf(record, head)
+
+
+@app.command("import")
+def import_records(
+    file: Annotated[Path, typer.Argument(help="A file that clampcall record export wrote.")],
+) -> None:
+    """Take in records that were exported elsewhere, with all their history."""
+    from assistant.record import exchanging
+
+    try:
+        text = file.read_text(encoding="utf-8")
+    except OSError as trouble:
+        raise BadInput(f"{file} cannot be read: {trouble.strerror or trouble}") from None
+    except UnicodeDecodeError:
+        raise BadInput(f"{file} is no text: name a file of clampcall record export") from None
+    shop, records = open_records()
+    count = run(lambda: exchanging.take_in(records, exchanging.from_json(text, str(file))), shop)
+    print(f"{count} record{'' if count == 1 else 's'} imported")
+
+
+@app.command()
+def schema() -> None:
+    """Print the JSON schema of an exported file."""
+    from assistant.record.exchanging import schema_text
+
+    sys.stdout.write(schema_text())
+
+
+# --- stating ------------------------------------------------------------------------------
+
+
+@app.command()
+def begin(bay: Annotated[int, typer.Argument(help="Number of the bay.")]) -> None:
+    """What happens in the bay from now on belongs to a new record."""
+    shop, records = open_records()
+    told = run(lambda: records.begin(bay), shop)
+    print(f"Bay {told.bay}: a new record is begun.")
+
+
+@app.command()
+def close(job: JobArgument) -> None:
+    """End a record. It can still be amended."""
+    shop, records = open_records()
+    told = run(lambda: records.close(records.find(job)), shop)
+    print(f"Bay {told.bay}: the record is closed.")
+
+
+@app.command()
+def amend(
+    job: JobArgument,
+    repair_order: Annotated[str | None, typer.Option(help="As the shop states it.")] = None,
+    vehicle: Annotated[str | None, typer.Option(help="As the shop states it.")] = None,
+    person: Annotated[str | None, typer.Option(help="Who worked on it.")] = None,
+    role: Annotated[What, typer.Option(help="Of that person.")] = What.technician,
+    lot: Annotated[str | None, typer.Option(help="A lot.")] = None,
+    expiry: Annotated[str | None, typer.Option(help="Of the lot: 2027-03-31 or 2027-03.")] = None,
+    material: Annotated[
+        MaterialName | None, typer.Option(help="Of the lot; none: what went on last.")
+    ] = None,
+    air: Annotated[str | None, typer.Option(help='Temperature of the air: "70 F".')] = None,
+    humidity: Annotated[
+        float | None, typer.Option(help="Of the air, percent.", min=0, max=100)
+    ] = None,
+    metal: Annotated[str | None, typer.Option(help="Of the metal with it.")] = None,
+    coupon: Annotated[CouponResult | None, typer.Option(help="Result of a weld coupon.")] = None,
+    button: Annotated[float | None, typer.Option(help="Of the coupon, mm.", min=0)] = None,
+    sheet: Annotated[float | None, typer.Option(help="The thinner one, mm.", min=0)] = None,
+    deviation: Annotated[str | None, typer.Option(help="What was done otherwise.")] = None,
+    accept: Annotated[
+        list[str] | None, typer.Option(help='Key of a deviation, or "all"; with --by.')
+    ] = None,
+    note: Annotated[str | None, typer.Option(help="A note.")] = None,
+    photo: Annotated[str | None, typer.Option(help="A photo's file.")] = None,
+    caption: Annotated[str | None, typer.Option(help="Of the photo.")] = None,
+    reading: Annotated[
+        str | None, typer.Option(help="Key of a metal temperature that was told wrong.")
+    ] = None,
+    temperature: Annotated[str | None, typer.Option(help="What it should have been.")] = None,
+    withdraw: Annotated[str | None, typer.Option(help="Key of a statement.")] = None,
+    replaces: Annotated[
+        str | None, typer.Option(help="Key of the statement that this one corrects.")
+    ] = None,
+    by: Annotated[str | None, typer.Option(help="Who states or accepts it.")] = None,
+    reason: Annotated[str | None, typer.Option(help="Why.")] = None,
+    units: UnitsOption = Units.us,
+) -> None:
+    """Add to a record, or correct it. Nothing is overwritten: what was said stays in the
+    history. "bay 2" without an open record begins one."""
+    from assistant.record import orders
+
+    shop, records = open_records(units)
+    more: dict[str, Any] = {}
+    if by is not None:
+        more["by"] = by
+    if reason is not None:
+        more["reason"] = reason
+
+    def key(text: str) -> str:
+        return text if "-" in text else f"{records.journal_id}-{text.lstrip('#')}"
+
+    if replaces is not None:
+        more["replaces"] = key(replaces)
+    makes = []
+    if repair_order is not None:
+        makes.append(
+            run(lambda: orders.reference(records, "repair_order", repair_order, **more), shop)
+        )
+    if vehicle is not None:
+        makes.append(run(lambda: orders.reference(records, "vehicle", vehicle, **more), shop))
+    if person is not None:
+        makes.append(run(lambda: orders.person(records, person, role.value, **more), shop))
+    if lot is not None:
+        kind = material.value if material else None
+        makes.append(run(lambda: orders.lot(records, lot, expiry, kind, **more), shop))
+    elif expiry is not None:
+        raise BadInput("--expiry belongs to a lot: name it with --lot")
+    if air is not None:
+        celsius = read_temperature(air, units)
+        at = None if metal is None else read_temperature(metal, units)
+        share = None if humidity is None else humidity / 100
+        makes.append(run(lambda: orders.air(records, celsius, share, at, **more), shop))
+    elif humidity is not None or metal is not None:
+        raise BadInput("--humidity and --metal go with the air's temperature: name it with --air")
+    if coupon is not None:
+        makes.append(run(lambda: orders.coupon(records, coupon.value, button, sheet, **more), shop))
+    elif button is not None or sheet is not None:
+        raise BadInput("--button and --sheet belong to a coupon: name its result with --coupon")
+    if deviation is not None:
+        makes.append(run(lambda: orders.deviation(records, deviation, **more), shop))
+    if accept:
+        if by is None:
+            raise BadInput("--accept needs who accepts it: name them with --by")
+        keys = None if accept == ["all"] else [key(one) for one in accept]
+        rest = {name: value for name, value in more.items() if name != "by"}
+        makes.append(run(lambda: orders.acceptance(records, keys, by, **rest), shop))
+    if note is not None:
+        makes.append(run(lambda: orders.note(records, note, **more), shop))
+    if photo is not None:
+        makes.append(run(lambda: orders.photo(records, photo, caption, **more), shop))
+    if (reading is None) != (temperature is None):
+        raise BadInput("a temperature is corrected by --reading KEY and --temperature together")
+    if reading is not None and temperature is not None:
+        was = read_temperature(temperature, units)
+        makes.append(run(lambda: orders.temperature(records, reading, was), shop))
+    if withdraw is not None:
+        makes.append(run(lambda: orders.withdrawal(records, withdraw, **more), shop))
+    if not makes:
+        raise BadInput("nothing to amend: clampcall record amend --help names what can be stated")
+
+    def everything(number: int):
+        return [payload for make in makes for payload in make(number)]
+
+    def act():
+        import re
+
+        bay = re.fullmatch(r"bay\s*(\d+)", job.strip(), re.IGNORECASE)
+        if bay:
+            return records.state_in_bay(int(bay[1]), everything)
+        return records.state(records.find(job), everything)
+
+    told = run(act, shop)
+    from assistant.record.building import event_words
+
+    if told.began:
+        print(f"Bay {told.bay}: a new record is begun.")
+    for event in told.events:
+        if event.kind != "record_begun":
+            print(f"Recorded [{records.key(event.id)}]: {event_words(event.payload, records.key)}")
+
+
+# --- care ---------------------------------------------------------------------------------
+
+
+@app.command()
+def verify(as_json: JsonOption = False) -> None:
+    """Check every event of the journal, the chain of their hashes, the private texts and both
+    copies. Any change is found; exit code 2 tells it."""
+    from assistant.exchange import Refusal
+    from assistant.shop.journal import Journal
+
+    found: list[str] = []
+    count, head = 0, ""
+    try:
+        journal = Journal()
+        found += [f"{notice}." for notice in journal.take_notices()]
+        count = journal.verify()
+        head = journal.head()[1]
+    except Refusal as trouble:
+        found.append(str(trouble))
+    if as_json:
+        print_json({"events": count, "last_hash": head, "whole": not found, "found": found})
+    elif not found:
+        print(f"Whole: {count} events, each follows from the one before.")
+        print(f"The last hash is {head}")
+        print("Keep it elsewhere: it tells whether the end was cut off or all was written anew.")
+    for line in found if not as_json else ():
+        complain(line)
+    raise typer.Exit(BAD_INPUT if found else 0)
+
+
+@app.command()
+def forget(
+    names: Annotated[
+        list[str], typer.Argument(help="The name, and other forms in which it was written.")
+    ],
+    as_json: JsonOption = False,
+) -> None:
+    """Take a person's name out of everything that was ever written down, and leave the chain
+    provable. It cannot be undone."""
+    from assistant.record.forgetting import forget as forget_names
+
+    shop, _ = open_records()
+    done = run(lambda: forget_names(shop.journal, names), shop)
+    if as_json:
+        print_json(
+            {
+                "texts": done.texts, "event": done.event or None, "stays": list(done.stays),
+                "parts": dict(done.parts), "deleted": list(done.deleted),
+                "files": list(done.files),
+            }
+        )  # fmt: skip
+    else:
+        print(
+            f"Removed from {done.texts} text{'' if done.texts == 1 else 's'}; event {done.event} "
+            f'tells of it, and "[removed {done.event}]" stands there now.'
+        )
+        if done.deleted:
+            print(f"Deleted, because they might hold it: {', '.join(done.deleted)}")
+    for part, count in done.parts:
+        complain(
+            f"{part!r} by itself still stands in {count} text{'' if count == 1 else 's'}: if that "
+            f"is the same person, clampcall record forget {part!r}"
+        )
+    if done.stays:
+        complain(
+            "it stands in events of an older program, where nothing can be removed: "
+            + ", ".join(map(str, done.stays[:10]))
+        )
+    for name in done.files:
+        hint = ": clampcall rehearse forget" if name == "trainees.json" else ""
+        complain(f"the file {name} still holds it{hint}")
+    raise typer.Exit(BAD_INPUT if done.stays or done.files else 0)

@@ -1,0 +1,1 @@
+"""The job record: what was done, when, at what temperature, with which lot."""

@@ -1,0 +1,268 @@
+"""A record in lines for the screen, and in sentences for the ear."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date, datetime
+
+from assistant.record import document as doc
+from assistant.record.findings import closing, counting, lots_of
+from assistant.record.spelling import spelled_out
+from assistant.record.wording import (
+    MATERIAL_NAME,
+    REFERENCE_WORDS,
+    SOURCE_WORDS,
+    degrees,
+    difference,
+    percent,
+    stage_words,
+    step_words,
+)
+from assistant.speaking.wording import (
+    join_words,
+    spoken_count,
+    spoken_date,
+    spoken_moment,
+    spoken_number,
+    spoken_temperature,
+)
+from assistant.units import Q
+
+MISSING = "not stated"
+
+AMENDING = (
+    "Amending adds and never overwrites: what was replaced, corrected or withdrawn stays in the "
+    "history below."
+)
+NO_CERTIFICATE = (
+    "This is a record of what was told to the program. It is no certificate, and says nothing of "
+    "the strength or the safety of the repair."
+)
+CAUTIONS = (
+    NO_CERTIFICATE,
+    "The vehicle maker's repair procedure comes first, then the product's data sheet, then the "
+    "figures on this page; local codes and licensed practice stand above all three.",
+    "The clocks follow the metal temperatures that were read. Between two readings the metal may "
+    "have been colder or warmer than either.",
+    "Gloves, eye protection and moving air with uncured material; no fire and no sparks near it or "
+    "near solvents.",
+)
+INVENTED = "A product of this record is an invented demonstration product: no figure of it is real."
+
+BASIS = (
+    "Times: the product card's table as it was when the material went on. A clock is the integral "
+    "of dt / t(T) along the metal temperatures that were read (the form of ASTM C1074's "
+    "equivalent age, from memory, with the card's table in the place of one activation energy); "
+    "ln t is straight over 1/T between two rows of the table.",
+    "Between two readings the work time counts the warmer one, every wait the colder one; the last "
+    "reading holds until the next.",
+    "Dew point: ASHRAE Fundamentals 2017, chapter 1, equations 5 and 6. Bare metal is dry at 3 °C "
+    "(5.4 °F) or more above it: ISO 8502-4, from memory.",
+    "Weld button: 4·√t at least, t the thinner sheet in millimeters: AWS D8.1 and ISO 14373, from "
+    "memory.",
+    "Shelf life: the date as it was read from the package; of a month without a day, the day "
+    "before its first.",
+)
+
+
+def local(moment: datetime) -> str:
+    """Day and time of the shop's clock, with its distance from UTC."""
+    return f"{moment.astimezone():%Y-%m-%d %H:%M:%S %z}"
+
+
+def clock(moment: datetime) -> str:
+    return f"{moment.astimezone():%Y-%m-%d %H:%M}"
+
+
+def title(record: doc.JobRecord) -> str:
+    order = record.reference("repair_order")
+    return f"Job record {record.id}" + (f", repair order {order}" if order else "")
+
+
+def facts(record: doc.JobRecord) -> list[tuple[str, str]]:
+    """Name and value of what identifies the job; missing ones say so."""
+    found = [
+        (REFERENCE_WORDS[what], record.reference(what) or MISSING)
+        for what in ("repair_order", "vehicle")
+    ]
+    found.append(("Bay", str(record.bay)))
+    people = [f"{line.name} ({line.role})" for line in counting(record.people)]
+    found.append(("People", ", ".join(people) or MISSING))
+    found.append(("Begun", local(record.began)))
+    found.append(("Closed", local(record.closed) if record.closed else "still open"))
+    return found
+
+
+def material_facts(record: doc.JobRecord, material: doc.MaterialUse) -> list[tuple[str, str]]:
+    """What is known of one material, name and value."""
+    lots = lots_of(record, material)
+    told = [f"{lot.lot}, expiry {lot.expiry or MISSING}" for lot in lots] or [MISSING]
+    found = [
+        ("Product", material.name + (" (invented demonstration)" if material.invented else "")),
+        ("Lot and expiry", "; ".join(told)),
+        ("Went on", local(material.start_at)),
+    ]
+    done = {step.mark: step for step in material.steps}
+    if closing(material) is None:
+        found.append((step_words(material.material, "closed").capitalize(), MISSING))
+    for step in done.values():
+        early = " (early: its time was not over)" if step.early else ""
+        words = step_words(material.material, step.mark).capitalize()
+        found.append((words, local(step.at) + early))
+    if material.material == "adhesive" and "clamps_off" not in done:
+        found.append(("Clamps off", MISSING))
+    for one in material.clocks:
+        words = stage_words(one.stage).capitalize()
+        over = "stands still: the metal is too cold" if one.at is None else local(one.at)
+        found.append((f"{words} over", over))
+    readings = [
+        f"{clock(r.at)} {degrees(r.celsius)}"
+        + (f" (said first: {degrees(r.was)})" if r.was is not None else "")
+        for r in material.readings
+    ]
+    found.append(("Metal", "; ".join(readings)))
+    if material.ended in ("cancelled", "replaced"):
+        found.append(("Ended", material.ended))
+    found += [("Corrected", line) for line in material.was]
+    return found
+
+
+def air_words(line: doc.AirLine) -> str:
+    """One reading of the air, with what follows from it."""
+    humidity = MISSING if line.humidity is None else percent(line.humidity)
+    metal = MISSING if line.metal is None else degrees(line.metal)
+    margin = MISSING if line.margin is None else difference(line.margin)
+    dew = MISSING if line.dew_point is None else degrees(line.dew_point)
+    return (
+        f"air {degrees(line.celsius)}, humidity {humidity}, dew point {dew}, metal {metal}, "
+        f"margin {margin}"
+    )
+
+
+def acceptance_words(deviation: doc.Deviation) -> str:
+    if not deviation.accepted:
+        return "accepted by nobody yet"
+    told = [
+        f"accepted by {one.by or MISSING} at {clock(one.at)}"
+        + (f" ({one.reason})" if one.reason else "")
+        for one in deviation.accepted
+    ]
+    return "; ".join(told)
+
+
+def lines(record: doc.JobRecord, history: bool = False) -> Iterator[str]:
+    """The record for the screen."""
+    yield title(record)
+    for name, value in facts(record):
+        yield f"  {name}: {value}"
+    for material in record.materials:
+        yield f"{MATERIAL_NAME[material.material]} [{material.key}]"
+        for name, value in material_facts(record, material):
+            yield f"  {name}: {value}"
+    if record.air:
+        yield "Air"
+        for line in counting(record.air):
+            yield f"  {clock(line.at)} {air_words(line)} [{line.key}]"
+    if record.coupons:
+        yield "Weld coupons"
+        for line in counting(record.coupons):
+            yield f"  {clock(line.at)} {line.result} [{line.key}]"
+    if record.checks:
+        yield "Checks"
+        for check in record.checks:
+            yield (
+                f"  {check.verdict.upper():9} {check.what}: required {check.required or MISSING}, "
+                f"found {check.actual or MISSING}"
+            )
+    if record.deviations:
+        yield "Deviations"
+        for deviation in record.deviations:
+            yield f"  {deviation.text} {acceptance_words(deviation)} [{deviation.key}]"
+    if notes := counting(record.notes):
+        yield "Notes"
+        for note in notes:
+            heard = ", by ear: words may be wrong" if note.heard else ""
+            yield f"  {clock(note.at)}{heard}: {note.text} [{note.key}]"
+    if photos := counting(record.photos):
+        yield "Photos"
+        for photo in photos:
+            kept = photo.sha256[:16] if photo.sha256 else "the file could not be read"
+            yield f"  {photo.file} ({kept}) {photo.caption or ''} [{photo.key}]".replace(
+                "  [", " ["
+            )
+    if record.missing:
+        yield "Missing: " + "; ".join(record.missing)
+    if history:
+        yield "History. " + AMENDING
+        for line in record.history:
+            source = SOURCE_WORDS.get(line.source, "") if line.source else ""
+            struck = "" if line.counts else "  (does not count any more)"
+            source = f", {source}" if source else ""
+            yield f"  {local(line.at)}  {line.text}{source}{struck} [{line.key}]"
+    yield f"  {NO_CERTIFICATE}"
+
+
+# --- for the ear --------------------------------------------------------------------------
+
+
+def spoken(record: doc.JobRecord, now: datetime, units: str) -> str:
+    """The record in a few sentences: what matters before the next step."""
+    said = []
+    order, vehicle = record.reference("repair_order"), record.reference("vehicle")
+    said.append(f"Repair order {spelled_out(order) if order else 'not stated'}.")
+    if vehicle:
+        said.append(f"Vehicle {spelled_out(vehicle)}.")
+    for material in record.materials:
+        if material.ended != "cancelled":
+            said += list(_spoken_material(record, material, now, units))
+    if not record.materials:
+        said.append("Nothing was told to have gone on.")
+    if air := counting(record.air):
+        last = air[-1]
+        if last.margin is None:
+            said.append("The dew point margin is not known.")
+        else:
+            dry = next(c for c in record.checks if c.key == f"{last.key}/dew").verdict
+            said.append(f"The dew point margin is {'met' if dry == 'met' else 'not met'}.")
+    if coupons := counting(record.coupons):
+        said.append(f"The weld coupon {coupons[-1].result}.")
+    open_ones = [d for d in record.deviations if not d.accepted]
+    if record.deviations:
+        count = spoken_count(len(record.deviations), "deviation").capitalize()
+        said.append(f"{count}, {len(open_ones) or 'none'} not accepted.")
+    if notes := counting(record.notes):
+        said.append(f"{spoken_count(len(notes), 'note').capitalize()}. The last: {notes[-1].text}.")
+    if record.missing:
+        short = [line.split(" (")[0].split(":")[0] for line in record.missing[:3]]
+        more = "" if len(record.missing) <= len(short) else ", and more on the screen"
+        said.append(f"Missing: {join_words(dict.fromkeys(short))}{more}.")
+    return " ".join(said)
+
+
+def _spoken_material(
+    record: doc.JobRecord, material: doc.MaterialUse, now: datetime, units: str
+) -> Iterator[str]:
+    at = spoken_temperature(Q(material.readings[0].celsius, "degC"), units, 1)
+    began = spoken_moment(material.start_at.astimezone(now.tzinfo), now)
+    yield f"{material.name} on at {began}, metal at {at}."
+    for step in material.steps:
+        moment = spoken_moment(step.at.astimezone(now.tzinfo), now)
+        early = ", early" if step.early else ""
+        done = step_words(material.material, step.mark).split(" (")[0].capitalize()
+        yield f"{done} at {moment}{early}."
+    lots = lots_of(record, material)
+    for lot in lots:
+        expiry = f", expiry {spoken_expiry(lot.expiry)}" if lot.expiry else ", expiry not stated"
+        yield f"Lot {spelled_out(lot.lot)}{expiry}."
+    if not lots:
+        yield "Lot not stated."
+
+
+def spoken_expiry(expiry: str) -> str:
+    """A day in words, or month and year."""
+    if len(expiry) > len("2027-03"):
+        return spoken_date(date.fromisoformat(expiry))
+    day = date.fromisoformat(f"{expiry}-01")
+    century, rest = divmod(day.year, 100)
+    year = f"{spoken_number(century)} {spoken_number(rest) if rest else 'hundred'}"
+    return f"{day:%B} {year}"

@@ -1,0 +1,85 @@
+"""Words and figures of the record: the same in every unit system, so that a record that was
+exported reads the same everywhere."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+from assistant.shop.events import Mark, Material, Source, Stage
+from assistant.shop.wording import STAGE_NOUN
+from assistant.speaking.wording import written_duration
+from assistant.units import Q
+
+SOURCE_WORDS: dict[Source, str] = {
+    "voice": "by voice",
+    "text": "typed",
+    "command": "typed",
+    "screen": "on the screen",
+    "feed": "by a sensor",
+}
+
+MATERIAL_NAME: dict[Material, str] = {
+    "adhesive": "Adhesive",
+    "filler": "Filler",
+    "sealer": "Seam sealer",
+    "foam": "Foam",
+    "primer": "Primer",
+}
+
+STEP_WORDS: dict[tuple[Material, Mark], str] = {
+    ("adhesive", "closed"): "closed and clamped (clamps on)",
+    ("adhesive", "clamps_off"): "clamps off",
+}
+
+MARK_WORDS: dict[Mark, str] = {
+    "closed": "put in place",
+    "clamps_off": "clamps off",
+    "sanded": "sanded",
+    "painted": "painted",
+    "trimmed": "trimmed",
+    "done": "done",
+}
+
+REFERENCE_WORDS = {"repair_order": "Repair order", "vehicle": "Vehicle"}
+
+
+def step_words(material: Material, mark: Mark) -> str:
+    return STEP_WORDS.get((material, mark), MARK_WORDS[mark])
+
+
+def stage_words(stage: Stage) -> str:
+    return STAGE_NOUN[stage]
+
+
+def degrees(celsius: float) -> str:
+    """62 °F (16.7 °C)."""
+    return f"{_tidy(celsius * 1.8 + 32)} °F ({_tidy(celsius)} °C)"
+
+
+def difference(kelvin: float) -> str:
+    """5.4 °F (3.0 °C) of difference, rounded towards less: a margin is never made larger."""
+    down = _down(kelvin)
+    return f"{_tidy(_down(kelvin * 1.8))} °F ({_tidy(down)} °C)"
+
+
+def length(seconds: float) -> str:
+    """A time that has passed, as it is."""
+    return written_duration(timedelta(seconds=max(0.0, seconds)))
+
+
+def millimeters(value: float) -> str:
+    return f"{Q(value, 'mm').m_as('mm'):g} mm"
+
+
+def percent(share: float) -> str:
+    return f"{share * 100:g} %"
+
+
+def _down(value: float) -> float:
+    import math
+
+    return math.floor(value * 10 + 1e-6) / 10
+
+
+def _tidy(value: float) -> str:
+    return f"{round(value, 1):g}".replace("-0", "0") if round(value, 1) == 0 else f"{value:.1f}"
