@@ -145,29 +145,24 @@ class FreeRow:
         self.raw = 0.0
         self.going = True
 
-    def take(self, logits: np.ndarray, log_total: float) -> None:
-        piece = int(logits.argmax())
-        self.raw += float(logits[piece]) - log_total
+    def take(self, following: np.ndarray) -> None:
+        """Go on with the best piece; following: log probabilities of the next one."""
+        piece = int(following.argmax())
+        self.raw += float(following[piece])
         if piece == END:
             self.going = False
         else:
             self.pieces.append(piece)
 
 
-def log_totals(logits: np.ndarray) -> np.ndarray:
-    """log Σ exp over each row."""
-    top = logits.max(axis=1, keepdims=True)
-    return (top + np.log(np.exp(logits - top).sum(axis=1, keepdims=True)))[:, 0]
-
-
 def free_row(model: SpeechModel, encoded: Encoded, most: int) -> FreeRow:
     """What the model writes unbound, up to ``most`` pieces."""
     free = FreeRow()
-    logits, memory = model.begin(encoded)
-    free.take(logits[0], log_totals(logits)[0])
+    following, memory = model.begin(encoded)
+    free.take(following[0])
     while free.going and len(free.pieces) < most:
-        logits, memory = model.advance(encoded, memory, np.array(free.pieces[-1:]))
-        free.take(logits[0], log_totals(logits)[0])
+        following, memory = model.advance(memory, free.pieces[-1:])
+        free.take(following[0])
     return free
 
 
@@ -180,20 +175,17 @@ def free_decode(
 
 
 def log_probabilities(
-    model: SpeechModel,
-    encoded: Encoded,
-    begun: tuple[np.ndarray, Memory],
-    texts: list[list[int]],
+    model: SpeechModel, begun: tuple[np.ndarray, Memory], texts: list[list[int]]
 ) -> list[float]:
-    """Log probability of each text on the sound, its end included, in one call."""
+    """Log probability of each text, its end included, in one call.
+
+    begun: what ``model.begin`` gave for the sound.
+    """
     endings = model.vocabulary.ending_ids
-    found = []
-    for pieces, logits in zip(texts, model.texts(encoded, begun, texts), strict=True):
-        totals = log_totals(logits)
-        along = logits[np.arange(len(pieces)), pieces] - totals[:-1]
-        end = np.logaddexp.reduce(logits[-1, endings]) - totals[-1]
-        found.append(float(along.sum() + end))
-    return found
+    return [
+        float(along.of(pieces).sum() + np.logaddexp.reduce(along.end[endings]))
+        for pieces, along in zip(texts, model.texts(begun, texts), strict=True)
+    ]
 
 
 def search(
@@ -215,20 +207,18 @@ def search(
     ended: list[tuple[Hypothesis, float, float]] = []
     free = FreeRow()
     free_row = 0  # the first call serves the one hypothesis and the free row alike
-    logits, memory = model.begin(encoded)
+    following, memory = model.begin(encoded)
     steps, rows = 1, 1
     while True:
-        totals = log_totals(logits)
         if free.going:
-            free.take(logits[free_row], float(totals[free_row]))
-        ended += _endings(active, logits, totals, vocabulary)
+            free.take(following[free_row])
+        ended += _endings(active, following, vocabulary)
         survivors = []
         if steps < longest:
             best_ended = max((score for _, score, _ in ended), default=-np.inf)
             survivors = _survivors(
                 active,
-                logits,
-                totals,
+                following,
                 vocabulary,
                 graph,
                 settings,
@@ -249,10 +239,7 @@ def search(
                 pieces.append(step[1])
         if not pieces:
             break
-        chosen = np.array(parents)
-        if len(chosen) != len(logits) or (chosen != np.arange(len(chosen))).any():
-            memory = memory.rows(chosen)
-        logits, memory = model.advance(encoded, memory, np.array(pieces))
+        following, memory = model.advance(memory.rows(parents), pieces)
         steps += 1
         rows += len(pieces)
 
@@ -296,24 +283,25 @@ class Habits:
         self._model = model
 
     @cached_property
-    def _empty(self) -> tuple[Encoded, tuple[np.ndarray, Memory]]:
+    def _begun(self) -> tuple[np.ndarray, Memory]:
         count = int(self.SECONDS * SAMPLE_RATE)
         sound = self.LEVEL * noise.pink(count, np.random.default_rng(1))
-        encoded = self._model.encode(sound.astype(np.float32))
-        return encoded, self._model.begin(encoded)
+        return self._model.begin(self._model.encode(sound.astype(np.float32)))
 
     @cached_property
     def usual(self) -> np.ndarray:
         """Log of each piece's mean probability along PLAIN_ENGLISH, when nothing is said."""
-        encoded, begun = self._empty
         texts = [self._model.vocabulary.cut(" " + sentence) for sentence in PLAIN_ENGLISH]
-        places = np.concatenate(self._model.texts(encoded, begun, texts))
-        places -= log_totals(places)[:, None]
-        return np.log(np.exp(places).mean(axis=0) + _NEVER)
+        total, places = np.zeros(1), 0
+        for text in texts:  # one by one: all at once take 30 MB
+            (along,) = self._model.texts(self._begun, [text])
+            total = np.exp(along.everywhere).sum(axis=0) + total
+            places += len(along.everywhere)
+        return np.log(total / places + _NEVER)
 
     def of(self, texts: list[list[int]]) -> list[float]:
         """Log probability of each text, its end included, when nothing is said."""
-        return log_probabilities(self._model, *self._empty, texts)
+        return log_probabilities(self._model, self._begun, texts)
 
 
 def _ranked(
@@ -340,21 +328,20 @@ def _ranked(
 
 
 def _endings(
-    active: list[Hypothesis], logits: np.ndarray, totals: np.ndarray, vocabulary: Vocabulary
+    active: list[Hypothesis], following: np.ndarray, vocabulary: Vocabulary
 ) -> list[tuple[Hypothesis, float, float]]:
     """Hypotheses that are whole sentences, with their scores if they end here."""
     found = []
     for row, hypothesis in enumerate(active):
         if hypothesis.node.final:
-            end = float(np.logaddexp.reduce(logits[row, vocabulary.ending_ids]) - totals[row])
+            end = float(np.logaddexp.reduce(following[row, vocabulary.ending_ids]))
             found.append((hypothesis, hypothesis.score + end, hypothesis.raw + end))
     return found
 
 
 def _survivors(
     active: list[Hypothesis],
-    logits: np.ndarray,
-    totals: np.ndarray,
+    following: np.ndarray,
     vocabulary: Vocabulary,
     graph: Graph,
     settings: SearchSettings,
@@ -369,8 +356,7 @@ def _survivors(
     flat = np.concatenate(
         [
             hypothesis.score
-            + logits[row, options.ids]
-            - totals[row]
+            + following[row, options.ids]
             + options.speaks * (settings.bonus - settings.rarity * usual[options.ids])
             for row, (hypothesis, options) in enumerate(zip(active, allowed, strict=True))
         ]
@@ -397,7 +383,7 @@ def _survivors(
             continue
         key = parent.key + vocabulary.letters[piece]
         score = float(flat[candidate])
-        raw = parent.raw + float(logits[row, piece] - totals[row])
+        raw = parent.raw + float(following[row, piece])
         twin = merged.get((node, key))
         if twin is not None:
             twin.score = float(np.logaddexp(twin.score, score))

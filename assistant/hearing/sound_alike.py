@@ -78,7 +78,7 @@ def with_sound_alikes(
     if not rivals:
         return result
     texts = [model.vocabulary.cut(" " + text) for text in (best.text, *rivals)]
-    raws = log_probabilities(model, encoded, model.begin(encoded), texts)
+    raws = log_probabilities(model, model.begin(encoded), texts)
     gains = [
         raw - settings.rank_habit * habit for raw, habit in zip(raws, habits.of(texts), strict=True)
     ]

@@ -15,7 +15,6 @@ from assistant.hearing.search import (
     SearchResult,
     SearchSettings,
     free_decode,
-    log_totals,
     search,
 )
 from assistant.hearing.sources import read_wav
@@ -52,14 +51,12 @@ def test_a_sentence_alone_in_its_grammar_scores_as_its_pieces_do(model, forty_in
     rules = graph_of("public <a> = how much adhesive for forty inches;")
     best = search(model, encoded, rules, SearchSettings(width=1)).ended[0]
     pieces = _cut(model.vocabulary, best.text)
-    logits, memory = model.begin(encoded)
+    following, memory = model.begin(encoded)
     total = 0.0
     for piece in pieces:
-        line = logits[0] - np.logaddexp.reduce(logits[0].astype(np.float64))
-        total += line[piece]
-        logits, memory = model.advance(encoded, memory, np.array([piece]))
-    line = logits[0] - np.logaddexp.reduce(logits[0].astype(np.float64))
-    total += np.logaddexp.reduce(line[model.vocabulary.ending_ids])
+        total += following[0, piece]
+        following, memory = model.advance(memory, [piece])
+    total += np.logaddexp.reduce(following[0, model.vocabulary.ending_ids])
     # the search may have summed twins (other cuts of the same text), never less
     assert best.raw >= total - 1.0
 
@@ -157,12 +154,12 @@ def test_a_habit_is_the_log_probability_of_the_text_without_speech(model):
     """Reference: the same text taken piece by piece on the same sound."""
     habits = Habits(model)
     pieces = _cut(model.vocabulary, " how much adhesive")
-    encoded, (logits, memory) = habits._empty
+    following, memory = habits._begun
     total = 0.0
     for piece in pieces:
-        total += logits[0, piece] - log_totals(logits)[0]
-        logits, memory = model.advance(encoded, memory, np.array([piece]))
-    total += np.logaddexp.reduce(logits[0, model.vocabulary.ending_ids]) - log_totals(logits)[0]
+        total += following[0, piece]
+        following, memory = model.advance(memory, [piece])
+    total += np.logaddexp.reduce(following[0, model.vocabulary.ending_ids])
     together = habits.of([pieces, _cut(model.vocabulary, " when can i unclamp at sixty")])
     assert together[0] == pytest.approx(total, abs=1.0)
     assert all(habit < -5 for habit in together)

