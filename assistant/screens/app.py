@@ -192,8 +192,8 @@ class BoardApp(App[None]):
         scrollbar-background: ansi_default; scrollbar-color: ansi_default; }
     #offers { height: 8; width: 1fr; }
     .wide #bench { layout: horizontal; }
-    .wide #offers { height: 1fr; width: 1fr; }
-    .wide #talk { width: 2fr; }
+    .wide #offers { height: 1fr; width: 2fr; }
+    .wide #talk { width: 3fr; }
     #last { height: 2; }
     #line { height: 1; }
     #prompt { width: 7; }
@@ -249,6 +249,7 @@ class BoardApp(App[None]):
         self._ticking = ticking
         self._first_view = view
         self.news = News()
+        self._news_come = False
         self.focus_bay: int | None = None
         self._skip = 0
         self._found: tuple[Standing, ...] = ()
@@ -261,8 +262,8 @@ class BoardApp(App[None]):
 
     def settled(self, with_turn: bool = False) -> bool:
         """Whether the first news and offers are there, and a turn where one is waited for."""
-        news = self.news.state.last_id > 0 or bool(self.news.trouble)
-        return news and bool(self._offers.questions) and (bool(self._turns) or not with_turn)
+        begun = self._news_come and bool(self._offers.questions)
+        return begun and (bool(self._turns) or not with_turn)
 
     # --- building ---
 
@@ -443,7 +444,7 @@ class BoardApp(App[None]):
     # --- what comes in ---
 
     def on_board_app_news_came(self, message: NewsCame) -> None:
-        self.news = message.news
+        self.news, self._news_come = message.news, True
         if message.news.notices:
             self._notice = message.news.notices[-1]
         self._draw()

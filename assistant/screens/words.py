@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
@@ -100,8 +101,6 @@ def figures(found: Mapping[str, Any], units: str) -> list[str]:
 
 def wrapped(label: str, text: str, width: int) -> list[Line]:
     """A labelled text over as many lines as it takes."""
-    import textwrap
-
     room = max(10, width - LABEL_WIDTH - 1)
     rows = textwrap.wrap(text, room) or [""]
     strong = label in ("answer", "asks", "no figure")
@@ -158,8 +157,14 @@ def offer_lines(
     if typed.strip() and offers.goes_on:
         lines.append((Span(fitted("next word: " + " | ".join(offers.goes_on), width)),))
     room = max(0, height - len(lines))
-    first = 0 if chosen is None else max(0, min(chosen - room // 2, len(offers.questions) - room))
-    for n, question in enumerate(offers.questions[first : first + room], first):
+    rows = [
+        (n, row)
+        for n, question in enumerate(offers.questions)
+        for row in textwrap.wrap(question, max(20, width - 2), subsequent_indent="  ")
+    ]
+    at = next((place for place, (n, _) in enumerate(rows) if n == chosen), 0)
+    first = max(0, min(at - room // 2, len(rows) - room))
+    for n, row in rows[first : first + room]:
         mark = "▶ " if n == chosen else "  "
-        lines.append((Span(fitted(mark + question, width), "reversed" if n == chosen else ""),))
+        lines.append((Span(fitted(mark + row, width), "reversed" if n == chosen else ""),))
     return lines[:height]

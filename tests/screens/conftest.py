@@ -1,0 +1,113 @@
+"""A board over a journal of the test with a clock set by hand, and a pilot that waits."""
+
+from __future__ import annotations
+
+import asyncio
+import time
+from collections.abc import Callable, Coroutine
+from dataclasses import dataclass
+
+import pytest
+from shop_support import HandClock
+
+from assistant.bench import Bench
+from assistant.screens.app import BoardApp, Sheet, Talk
+from assistant.screens.board import Board
+from assistant.shop.journal import Journal
+from assistant.shop.shop import Shop
+
+PATIENCE = 60.0
+"""Seconds after which a test gives up; what it waits for takes less than one on a quiet
+machine."""
+
+
+@pytest.fixture(autouse=True)
+def _one_time_zone(monkeypatch):
+    monkeypatch.setenv("TZ", "UTC")
+    time.tzset()
+    yield
+    monkeypatch.undo()
+    time.tzset()
+
+
+@pytest.fixture(scope="session")
+def screen_bench():
+    """Graphs are made once; each board gives it a shop of its own."""
+    return Bench()
+
+
+@pytest.fixture
+def clock() -> HandClock:
+    return HandClock()
+
+
+@pytest.fixture
+def journal(tmp_path, clock):
+    found = Journal(tmp_path / "data", clock, writer="test")
+    yield found
+    found.close()
+
+
+@pytest.fixture
+def shop(journal) -> Shop:
+    return Shop(journal, source="text")
+
+
+@dataclass
+class Hands:
+    """Somebody at the screen."""
+
+    app: BoardApp
+    pilot: object
+
+    async def until(self, condition: Callable[[], bool], what: str = "") -> None:
+        ends = time.monotonic() + PATIENCE
+        while not condition():
+            if time.monotonic() > ends:
+                raise AssertionError(f"never came: {what}\n{self.seen()}")
+            await self.pilot.pause(0.02)
+            self.app.tick()
+
+    async def sees(self, *words: str) -> None:
+        """Waits until all of it stands on the screen."""
+        await self.until(lambda: all(word in self.seen() for word in words), ", ".join(words))
+
+    async def type(self, text: str) -> None:
+        """Types a line and sends it, key by key."""
+        keys = {" ": "space", "'": "apostrophe", ",": "comma", "/": "slash"}
+        await self.pilot.press(*(keys.get(letter, letter) for letter in text), "enter")
+
+    async def press(self, *keys: str) -> None:
+        await self.pilot.press(*keys)
+
+    def seen(self) -> str:
+        """The text on the screen, without what is hidden."""
+        texts = []
+        for widget in self.app.query("Sheet, Talk"):
+            shown = isinstance(widget, Sheet | Talk) and widget.display
+            page = widget
+            while shown and page.parent is not None:
+                shown, page = shown and page.display, page.parent
+            if shown:
+                texts.append(widget.text)
+        return "\n".join(texts)
+
+
+Task = Callable[[Hands], Coroutine]
+
+
+@pytest.fixture
+def work_at(screen_bench, journal):
+    """Runs a task at a board: ``work_at(task, size=(80, 24), **of the board)``."""
+
+    def run(task: Task, size=(100, 30), view="wall", **more) -> None:
+        async def working() -> None:
+            app = BoardApp(Board(screen_bench, journal, **more), view, ticking=False)
+            async with app.run_test(size=size) as pilot:
+                hands = Hands(app, pilot)
+                await hands.until(app.settled, "the first news")
+                await task(hands)
+
+        asyncio.run(working())
+
+    return run
