@@ -427,7 +427,7 @@ class BoardApp(App[None]):
             ("other_view", f"Tab {other}"),
             ("heard", f"F4 heard {target}"),
             ("read_out", "F6 read out"),
-            ("microphone", "F8 ear"),
+            ("microphone", "F8 mic"),
             ("undo", "F9 undo"),
             ("quit", "F10 leave"),
         ]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import tempfile
 import time
+from collections.abc import Callable
 from pathlib import Path
 
 from assistant.bench import Bench
@@ -18,13 +19,18 @@ LONGEST_WAIT = 30.0
 """Seconds that a picture may take; a busy machine needs a few."""
 
 
-def draw(bench: Bench, view: str, size: tuple[int, int]) -> str:
-    """The view as SVG. size: columns and lines."""
+def draw(
+    bench: Bench,
+    view: str,
+    size: tuple[int, int],
+    happens: Callable[[Shop, StandingClock], None] = invented_day,
+) -> str:
+    """The view as SVG. size: columns and lines. happens: what the bays have been doing."""
     with tempfile.TemporaryDirectory(prefix="clampcall-picture-") as folder:
         clock = StandingClock()
         journal = demo_journal(Path(folder), clock)
         try:
-            invented_day(Shop(journal, bench.units, "screen"), clock)
+            happens(Shop(journal, bench.units, "screen"), clock)
             app = BoardApp(Board(bench, journal), view, ticking=False)
             app.sub_title = "demonstration"
             return asyncio.run(_drawn(app, size))

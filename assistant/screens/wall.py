@@ -238,7 +238,7 @@ def _bar_line(one: Standing, width: int) -> Line:
         return (Span(fitted(one.until.written, width)),)
     label = one.share_line
     room = width - len(label) - 1
-    if room < 8:
+    if room < 6:
         return (Span(fitted(label, width)),)
     return (Span(f"{bar(one.share, room)} {label}"),)
 

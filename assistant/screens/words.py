@@ -90,8 +90,8 @@ def figures(found: Mapping[str, Any], units: str) -> list[str]:
     for name, value in found.items():
         if name in ("job", "timer", "undone") or isinstance(value, bool):
             continue
-        if name.endswith("_share"):
-            words = written_percent(float(value))
+        if isinstance(value, float) and 0 < value < 1:
+            words = written_percent(value)
         else:
             words = written(value, units) if not isinstance(value, tuple) else ""
         if words:
