@@ -33,6 +33,7 @@ from assistant.routines.catalogue import ROUTINES
 from assistant.shop.journal import Journal
 from assistant.shop.shop import Shop
 from assistant.understanding import typed
+from assistant.understanding.open_endings import OpenEndings
 from assistant.understanding.quantities import NotAQuantity
 from assistant.understanding.requests import Interpreter
 
@@ -170,16 +171,22 @@ class Bench:
             lines.append(f"public <{kind}> = {spoken};")
         return "\n".join(lines)
 
+    @cached_property
+    def open_endings(self) -> OpenEndings:
+        """The sentences behind which free words may follow."""
+        return OpenEndings(self.rules, self.routines.values())
+
     # --- the exchange ---
 
     def hear(self, utterance: Utterance) -> Heard:
         """Sound to readings."""
         mind = self.interpreter
-        return self.recogniser.hear(utterance, self.graph, mind.meaning, mind.prior)
+        heard = self.recogniser.hear(utterance, self.graph, mind.meaning, mind.prior)
+        return self.open_endings.of(heard) or heard
 
     def read(self, text: str) -> Heard:
         """Typed text to readings; it enters the exchange where sound would."""
-        return typed.understand(text, self.typed_graph)
+        return self.open_endings.of_typed(text) or typed.understand(text, self.typed_graph)
 
     def exchange(self, heard: Heard, workplace: Workplace | None = None) -> Outcome:
         """One exchange, from what was heard to what is to be said.

@@ -29,6 +29,7 @@ SLOT_KINDS = (
     "ratio",  # tuple of floats, "four to one to one"
     "choice",  # one of Slot.choices
     "product",  # a product card's key
+    "spelled",  # letters and figures by the spelling alphabet: "AB12"
     "words",  # the words as heard
 )
 
@@ -102,6 +103,10 @@ class Routine:
     grounds: what is said to "how do you know": formula, source and limits in plain words.
     changes_clock: it starts, moves or ends a clock of a bay, so a hearing must be clearer
         than for a question before it is acted on.
+    read_back: what it writes down is read back, and written only on a yes, where it was heard
+        by ear.
+    open_slot: the slot that takes what is said behind a sentence of the grammar, in free words
+        ("note for bay two, ..."); empty for none. The grammar has no tag for it.
     """
 
     name: str
@@ -112,6 +117,8 @@ class Routine:
     answer: Callable[[Mapping[str, Any], Workplace], Answer]
     grounds: str = ""
     changes_clock: bool = False
+    read_back: bool = False
+    open_slot: str = ""
 
     def slot(self, name: str) -> Slot:
         for slot in self.slots:

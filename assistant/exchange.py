@@ -71,6 +71,7 @@ class Heard:
     alternatives: other readings, best first.
     confidence: 0..1, for typed text only: how close the typing was.
     snr_db: estimated signal-to-noise ratio of the sound in decibels; None if not known.
+    confirmed: it was asked whether this was meant, and the reply was yes.
     """
 
     best: Reading | None
@@ -81,6 +82,7 @@ class Heard:
     confidence: float = 1.0
     typed: bool = False
     snr_db: float | None = None
+    confirmed: bool = False
 
 
 @dataclass(frozen=True)

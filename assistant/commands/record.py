@@ -148,7 +148,8 @@ def _print_summaries(found, as_json: bool, none: str) -> None:
         return
     for s in found:
         state = "imported" if s.imported else "closed" if s.closed else "open"
-        bad = f", {s.open_deviations} deviations not accepted" if s.open_deviations else ""
+        many = "" if s.open_deviations == 1 else "s"
+        bad = f", {s.open_deviations} deviation{many} not accepted" if s.open_deviations else ""
         print(
             f"{s.id}  {s.began:%Y-%m-%d %H:%M}  bay {s.bay:<2} {state:8} "
             f"{s.repair_order or '(no repair order)'}  {s.vehicle}  {', '.join(s.products)}{bad}"

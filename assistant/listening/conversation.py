@@ -154,22 +154,36 @@ class Conversation:
 
     def hear(self, utterance: Utterance, now: float) -> Heard:
         """Sound to readings, along the questions and what else may be said next."""
-        return self.bench.recogniser.hear(
+        heard = self.bench.recogniser.hear(
             utterance,
             (self.questions, *self.turn_graphs(now)),
             self.dialogue.meaning(self.talk, now),
             self.dialogue.prior(self.talk, now),
         )
+        return self._open_ended(heard, heard.free_text, now) or heard
 
     def read(self, text: str, now: float) -> Heard:
         """Typed text to a reading: the exact ones first, then what is nearest."""
+        opened = self.bench.open_endings.of_typed(text)
+        if opened is not None:
+            return opened
         found = []
         for graph in (*self.turn_graphs(now, typed_text=True), self.typed_questions):
             heard = typed.understand(text, graph)
             if heard.best is not None and heard.confidence == 1.0:
                 return heard
             found.append(heard)
-        return max(found, key=lambda heard: (heard.best is not None, heard.confidence))
+        heard = max(found, key=lambda heard: (heard.best is not None, heard.confidence))
+        return self._open_ended(heard, text, now) or heard
+
+    def _open_ended(self, heard: Heard, text: str, now: float) -> Heard | None:
+        """The free words behind an opening, or in reply to the question for them; None where
+        it is neither, or a clear command ("cancel that")."""
+        if self.dialogue.wants_free_words(self.talk, now) and text.strip():
+            command = heard.best is not None and heard.best.rule != "reply"
+            if not command or self.bench.interpreter.limits.is_strange(heard, command=True):
+                return self.dialogue.free_reply(self.talk, heard, text, now)
+        return None if heard.typed else self.bench.open_endings.of(heard)
 
     # --- through ---
 

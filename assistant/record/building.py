@@ -263,7 +263,8 @@ class _Clocks:
         ]
         changed = first != reading.celsius
         return doc.Reading(
-            **self._stamp(reading.id, reading.at),
+            # the first one is of when it went on, which may be before it was told
+            **(self._stamp(reading.id, reading.at) | {"at": self._wall(reading.at)}),
             celsius=reading.celsius,
             source=reading.source,
             was=first if changed else None,

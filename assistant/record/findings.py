@@ -26,6 +26,8 @@ from assistant.record.wording import (
     degrees,
     difference,
     length,
+    length_down,
+    length_up,
     millimeters,
     stage_words,
     step_words,
@@ -138,7 +140,7 @@ def _work(material: MaterialUse) -> Check:
     return Check(
         key=f"{material.key}/work",
         what=f"{_name(material)}: in place before the work time was over",
-        required=f"within {length(until)}",
+        required=f"within {length_down(until)}",
         actual=actual,
         verdict=verdict,
     )
@@ -157,7 +159,7 @@ def _waits(material: MaterialUse) -> Iterator[Check]:
             continue  # nobody says of each car that it is done
         clock = clock_of(material, order.needs)
         until = clock.end - material.start_elapsed
-        required = f"not before {length(until)}" if math.isfinite(until) else "never: too cold"
+        required = f"not before {length_up(until)}" if math.isfinite(until) else "never: too cold"
         verdict: Verdict = "not known"
         actual = None
         if step is not None:
@@ -298,6 +300,6 @@ def _missing(record: JobRecord) -> Iterator[str]:
         yield "weld coupon (where the joint is welded)"
     for deviation in _deviations(record, record.checks or _checks(record)):
         if not deviation.accepted:
-            yield f"acceptance of the deviation: {deviation.text}"
+            yield f"who accepts the deviation {deviation.key}"
         elif all(one.by is None for one in deviation.accepted):
-            yield f"who accepted the deviation: {deviation.text}"
+            yield f"who accepted the deviation {deviation.key}"

@@ -7,7 +7,6 @@ from datetime import date, datetime
 
 from assistant.record import document as doc
 from assistant.record.findings import closing, counting, lots_of
-from assistant.record.spelling import spelled_out
 from assistant.record.wording import (
     MATERIAL_NAME,
     REFERENCE_WORDS,
@@ -26,6 +25,7 @@ from assistant.speaking.wording import (
     spoken_number,
     spoken_temperature,
 )
+from assistant.understanding.spelling import spelled_out
 from assistant.units import Q
 
 MISSING = "not stated"

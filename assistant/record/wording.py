@@ -3,6 +3,7 @@ exported reads the same everywhere."""
 
 from __future__ import annotations
 
+import math
 from datetime import timedelta
 
 from assistant.shop.events import Mark, Material, Source, Stage
@@ -40,6 +41,8 @@ MARK_WORDS: dict[Mark, str] = {
     "done": "done",
 }
 
+MINUTE = 60.0
+
 REFERENCE_WORDS = {"repair_order": "Repair order", "vehicle": "Vehicle"}
 
 
@@ -67,6 +70,16 @@ def length(seconds: float) -> str:
     return written_duration(timedelta(seconds=max(0.0, seconds)))
 
 
+def length_down(seconds: float) -> str:
+    """A time that must not be outrun: whole minutes, cut off."""
+    return length(math.floor(seconds / MINUTE) * MINUTE)
+
+
+def length_up(seconds: float) -> str:
+    """A time that must be waited for: whole minutes, begun ones counted."""
+    return length(math.ceil(seconds / MINUTE) * MINUTE)
+
+
 def millimeters(value: float) -> str:
     return f"{Q(value, 'mm').m_as('mm'):g} mm"
 
@@ -76,8 +89,6 @@ def percent(share: float) -> str:
 
 
 def _down(value: float) -> float:
-    import math
-
     return math.floor(value * 10 + 1e-6) / 10
 
 

@@ -66,6 +66,15 @@ _CLOCK = (
     "kept in the shop's journal."
 )
 
+_RECORD = (
+    "The shop's journal, in which nothing is overwritten: each event carries the hash of the one "
+    "before it."
+)
+_SPELLED = (
+    f"{_RECORD} Letters are heard by the spelling alphabet of the I T U and the I C A O, from "
+    "memory, and read back before they are written."
+)
+
 GROUNDS: dict[str, str] = {
     "adhesive_for_bead": _BEAD,
     "adhesive_for_runs": _BEAD,
@@ -143,4 +152,13 @@ GROUNDS: dict[str, str] = {
     "bay_correct": _CLOCK,
     "bay_heard": "The shop's journal keeps what was said.",
     "bay_undo": "The shop's journal keeps what was said, and what was taken back.",
+    "record_read": _RECORD,
+    "record_begin": _RECORD,
+    "record_state": _SPELLED,
+    "record_lot": _SPELLED,
+    "record_air": f"{_RECORD} {_DEW}",
+    "record_coupon": f"{_RECORD} {_BUTTON}",
+    "record_accept": _SPELLED,
+    "record_note": f"{_RECORD} A note is written down as it was heard; words in it may be wrong.",
+    "record_strike": f"{_RECORD} What is struck stays in the history.",
 }

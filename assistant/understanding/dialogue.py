@@ -266,6 +266,19 @@ class Dialogue:
             names.append("reply")
         return names, change, reply
 
+    def wants_free_words(self, talk: Talk, now: float) -> bool:
+        """Whether it was asked for what is said in free words."""
+        match self.thread(talk, now).pending:
+            case Missing(reading, slot):
+                return self.routines[reading.rule].open_slot == slot
+        return False
+
+    def free_reply(self, talk: Talk, heard: Heard, text: str, now: float) -> Heard:
+        """The words as they are, as the reply to the question for them."""
+        pending = self.thread(talk, now).pending
+        reading = Reading(text.strip(), ((pending.slot, text.strip()),), "reply")
+        return Heard(reading, free_text=text, typed=heard.typed, snr_db=heard.snr_db)
+
     # --- readings of a turn as whole questions ---
 
     def complete(self, talk: Talk, reading: Reading, now: float) -> Reading | None:
@@ -360,7 +373,13 @@ class Dialogue:
         if whole != plain:
             confirmed = bool(heard.alternatives) and confirms(heard, heard.alternatives[0])
             free_text = whole.text if heard.free_text and confirmed else ""
-        whole_heard = replace(heard, best=whole, alternatives=others, free_text=free_text)
+        whole_heard = replace(
+            heard,
+            best=whole,
+            alternatives=others,
+            free_text=free_text,
+            confirmed=plain.rule == "yes",
+        )
         return Ask(whole_heard, units, bay)
 
     def _in_bay(self, reading: Reading, bay_words: str) -> Reading:

@@ -39,6 +39,7 @@ _BEFORE: dict[str, tuple[str, ...]] = {
     "ratio": ("at",),
     "choice": ("with", "with a"),
     "product": ("with", "with the", "for the"),
+    "spelled": (),
     "words": (),
 }
 """What may stand before a value of each kind."""

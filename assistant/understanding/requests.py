@@ -13,7 +13,7 @@ from assistant.declaration import Routine, Slot
 from assistant.exchange import Clarify, Heard, NotForMe, Reading, Refusal, Request
 from assistant.hearing.sound_alike import sound_alikes
 from assistant.speaking.wording import spoken, written
-from assistant.understanding import asking_back, quantities
+from assistant.understanding import asking_back, quantities, spelling
 from assistant.understanding.quantities import NotAQuantity
 from assistant.understanding.second_opinion import confirms, takes_the_rivals_side
 from assistant.understanding.strangeness import strangeness
@@ -130,6 +130,8 @@ class Interpreter:
                 return Clarify(slot.ask, slot.ask, heard, routine.name, slot.name)
         for name, value in slots.items():
             self._check_range(routine.slot(name), value)
+        if routine.read_back and not (heard.typed or heard.confirmed):
+            return self._make_sure(heard)
         return Request(routine.name, slots, heard)
 
     def meaning(self, reading: Reading) -> Hashable:
@@ -223,6 +225,7 @@ _CONVERTERS: Mapping[str, Callable[[str], Any]] = {
     "percent": quantities.percent,
     "ratio": quantities.ratio,
     "clock": quantities.clock,
+    "spelled": spelling.characters,
 }
 
 

@@ -2,13 +2,15 @@
 
 The alphabet and its spellings (alfa, juliett) are those of the ITU Radio Regulations, Appendix
 14, and of ICAO Annex 10, volume II, 5.2.1.3 (both from memory). Figures are said as in plain
-English, with "niner" beside "nine"; ICAO's other pronunciations (tree, fower, fife) are taken
-too, and are how these figures sound, not other words.
+English, with "niner" beside "nine"; the other pronunciations that the two standards give are
+how figures are to sound, and no other words.
 """
 
 from __future__ import annotations
 
 import string
+
+from assistant.understanding.quantities import NotAQuantity
 
 ALPHABET = dict(
     zip(
@@ -23,8 +25,11 @@ ALPHABET = dict(
 FIGURES = dict(
     zip("0123456789", "zero one two three four five six seven eight nine".split(), strict=True)
 )
-MARKS = {"-": "dash", "/": "slash", ".": "dot"}
-"""Marks that stand in numbers of lots; "dash" and the like: common practice, no source."""
+MARKS = {"-": "dash"}
+"""A mark that stands in numbers of lots. Common practice, no source."""
+SHORTEST, LONGEST = 2, 12
+"""Characters that are spelled in one go, as ``grammars/spelling.jsgf`` has it: each more
+multiplies what is searched. Our own bound."""
 
 OTHER_SPELLINGS = {
     "alpha": "A",
@@ -33,10 +38,6 @@ OTHER_SPELLINGS = {
     "xray": "X",
     "oh": "0",
     "niner": "9",
-    "tree": "3",
-    "fower": "4",
-    "fife": "5",
-    "hyphen": "-",
 }
 
 _CHARACTERS = (
@@ -47,13 +48,13 @@ _CHARACTERS = (
 )
 
 
-class NotSpelled(ValueError):
+class NotSpelled(NotAQuantity):
     """A word that spells no character."""
 
 
 def characters(words: str) -> str:
     """The characters that were spelled: "alfa bravo one two" -> "AB12". Raises NotSpelled."""
-    found = []
+    found: list[str] = []
     rest = words.lower().replace("x ray", "x-ray").split()
     for word in rest:
         character = _CHARACTERS.get(word)
