@@ -537,7 +537,9 @@ def without_address(reading: Reading) -> tuple[str | None, Reading]:
     A question about a bay ("how is bay two") is addressed to it as well.
     """
     found = dict(reading.tags)
-    words = found.get(ADDRESS_TAG, found.get(BAY_SLOT))
+    words = found.get(ADDRESS_TAG)
+    if words is None and reading.rule != "reply":  # "two", asked which bay, addresses nobody
+        words = found.get(BAY_SLOT)
     if words is None or reading.rule == "same_in_bay":
         return None, reading
     tags = tuple(tag for tag in reading.tags if tag[0] != ADDRESS_TAG)

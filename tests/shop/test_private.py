@@ -308,6 +308,7 @@ def test_killed_while_it_forgets(journal, monkeypatch, tmp_path, step):
 
 def test_a_reader_that_stays_is_told_and_the_next_start_goes_on(journal, monkeypatch):
     monkeypatch.setattr(journal_module, "PATIENCE_SECONDS", 0.02)
+    journal._database.execute("PRAGMA busy_timeout = 20")
     journal.append(timer(f"call {NAME}"))
     reader = sqlite3.connect(journal.path)
     reader.execute("BEGIN")
