@@ -83,12 +83,30 @@ class Speaking(_Section):
     )
 
 
+class Screen(_Section):
+    """The board in a browser (clampcall board --browser)."""
+
+    port: int = Field(8766, ge=1024, le=65535, description="port of the page")
+    network: bool = Field(
+        False,
+        description="true: other computers of the network may open it, with the password, and "
+        "give orders; the connection is not encrypted",
+    )
+    password: str = Field(
+        "",
+        max_length=200,
+        description="asked for before the page is shown; a network needs one of 8 characters or "
+        "more. Let nobody else read this file",
+    )
+
+
 class Settings(_Section):
     """The whole file."""
 
     shop: Shop = Shop()
     listening: Listening = Listening()
     speaking: Speaking = Speaking()
+    screen: Screen = Screen()
 
 
 def settings_path() -> Path:
