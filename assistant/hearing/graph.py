@@ -324,8 +324,10 @@ class Node:
     states: bytes
     final: bool
     steps: dict[str, Node] | None = None
+    after: dict[int, Node | None] = field(default_factory=dict)
+    """Vocabulary piece -> the node after it, None where the piece is no path; those looked up."""
     pieces: object = field(default=None)
-    """Room for what a search remembers about this node."""
+    """Room for all pieces that may follow, where a search wants them all."""
 
 
 class Graph:
@@ -349,6 +351,7 @@ class Graph:
         self._root_of = {
             ("gap", agenda, "start"): name for name, agenda in reversed(self._roots.items())
         }
+        self._read: tuple[int, str, list[_Layer]] = (0, "", [])
         self.start = self._node({self._characters.number(state) for state in self._root_of})
 
     def trim(self) -> None:
@@ -389,6 +392,11 @@ class Graph:
             node.steps = {char: self._node(numbers) for char, numbers in reached.items()}
         return node.steps
 
+    def has(self, text: str) -> bool:
+        """Whether a whole written text is a sentence."""
+        node = self.walk(text.rstrip(CLOSING_MARKS + " "))
+        return node is not None and node.final
+
     def walk(self, text: str, start: Node | None = None) -> Node | None:
         """The node after ``text``, or None if no sentence goes on like that."""
         node = start or self.start
@@ -405,27 +413,12 @@ class Graph:
         the one whose rule stands first. Empty if the text is no sentence.
         """
         text = text.rstrip(CLOSING_MARKS + " ")
-        order = {name: number for number, name in enumerate(self.rules.roots)}
-        layer: dict[CharState, list[_Entry]] = {
-            state: [_Entry(0, order[name], None, (name,))] for state, name in self._root_of.items()
-        }
-        for char in text:
-            following: dict[CharState, list[_Entry]] = {}
-            for state, entries in layer.items():
-                for arc in self._characters.arcs_by_char(state).get(char, ()):
-                    bucket = following.setdefault(arc.to, [])
-                    for entry in entries:
-                        bucket.append(entry.then(arc.outputs) if arc.outputs else entry)
-            if not following:
-                return []
-            for bucket in following.values():
-                if len(bucket) > most:
-                    bucket.sort(key=_Entry.rank)
-                    del bucket[most:]
-            layer = following
+        layers = self._layers(text, most)
+        if len(layers) <= len(text):
+            return []
         ended = [
             entry.then(last)
-            for state, entries in layer.items()
+            for state, entries in layers[-1].items()
             for last in self._characters.stops(state)
             for entry in entries
         ]
@@ -434,6 +427,51 @@ class Graph:
             reading = entry.reading()
             found.setdefault((reading.rule, reading.text, reading.tags), reading)
         return list(found.values())[:most]
+
+    def _layers(self, text: str, most: int) -> list[_Layer]:
+        """Where each character of a text leads, with the ways to have read it so far; fewer than
+        the text has characters (and one) where no sentence goes on like that.
+
+        The best sentences for a sound begin alike: what the last text has in common with this
+        one is not read again.
+        """
+        read_most, read, layers = self._read
+        if read_most != most or not layers:
+            order = {name: number for number, name in enumerate(self.rules.roots)}
+            read, layers = (
+                "",
+                [
+                    {
+                        state: [_Entry(0, order[name], None, (name,))]
+                        for state, name in self._root_of.items()
+                    }
+                ],
+            )
+        alike = next(
+            (at for at, pair in enumerate(zip(read, text, strict=False)) if pair[0] != pair[1]),
+            min(len(read), len(text)),
+        )
+        layers = layers[: alike + 1]
+        for char in text[len(layers) - 1 :]:
+            following: _Layer = {}
+            for state, entries in layers[-1].items():
+                for arc in self._characters.arcs_by_char(state).get(char, ()):
+                    bucket = following.setdefault(arc.to, [])
+                    for entry in entries:
+                        bucket.append(entry.then(arc.outputs) if arc.outputs else entry)
+            if not following:
+                break
+            for bucket in following.values():
+                if len(bucket) > most:
+                    bucket.sort(key=_Entry.rank)
+                    del bucket[most:]
+            layers.append(following)
+        self._read = most, text, layers
+        return layers
+
+
+_Layer = dict[CharState, "list[_Entry]"]
+"""Character states, and the ways to have come to each."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)

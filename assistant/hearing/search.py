@@ -129,6 +129,8 @@ _OPENING = 4
 """Letters and digits by which hypotheses begin alike."""
 _LOOK = 8
 """Candidates looked at for each hypothesis kept."""
+_MOST_LOOKED_UP = 800
+"""Pieces looked up one by one at a step; listing all that are allowed then costs less."""
 _LONGEST = 180
 """The decoder was trained on at most 194 pieces."""
 
@@ -203,6 +205,7 @@ def search(
     vocabulary = model.vocabulary
     longest = _longest(encoded.seconds, settings)
     fastest = settings.syllables_per_second * encoded.seconds + settings.syllables_more
+    candidates = _Candidates(model, graph, settings, habits)
     active = [Hypothesis(None, -1, graph.start, 0.0, 0.0, "", 0, 0)]
     ended: list[tuple[Hypothesis, float, float]] = []
     free = FreeRow()
@@ -217,14 +220,7 @@ def search(
         if steps < longest:
             best_ended = max((score for _, score, _ in ended), default=-np.inf)
             survivors = _survivors(
-                active,
-                following,
-                vocabulary,
-                graph,
-                settings,
-                best_ended,
-                fastest,
-                habits.usual,
+                active, following, candidates, vocabulary, settings, best_ended, fastest
             )
         active = [hypothesis for hypothesis, _ in survivors]
         parents = [row for _, row in survivors]
@@ -339,32 +335,88 @@ def _endings(
     return found
 
 
+class _Candidates:
+    """The pieces that hypotheses may go on with, best first: (score, row, piece, node).
+
+    Only pieces whose score is within reach are looked up in the graph, from the best one on, so
+    it is expanded where the sound leads. Where that would be many, because the sound is far from
+    the grammar, all pieces that the grammar allows are listed instead.
+    """
+
+    def __init__(self, model: SpeechModel, graph: Graph, settings: SearchSettings, habits: Habits):
+        vocabulary = self._vocabulary = model.vocabulary
+        self._graph, self._reach = graph, settings.reach
+        bonus = vocabulary.speaks * (settings.bonus - settings.rarity * habits.usual)
+        self._bonus = np.where(vocabulary.ordinary, bonus, -np.inf).astype(np.float32)
+
+    def best(
+        self, active: list[Hypothesis], following: np.ndarray, best_ended: float, most: int
+    ) -> list[tuple[float, int, int, Node]]:
+        """At most ``most`` within reach of the best one and of the best finished sentence."""
+        if not active:
+            return []
+        scores = following[: len(active)] + self._bonus
+        scores += np.array([hypothesis.score for hypothesis in active], dtype=np.float32)[:, None]
+        lowest = best_ended - self._reach
+        floor = max(float(scores.max()) - self._reach, lowest)
+        while True:
+            places = np.flatnonzero(scores >= floor)
+            if len(places) > _MOST_LOOKED_UP:
+                return self._of_all(active, scores, lowest, most)
+            found = self._of_these(active, scores, places, lowest)
+            enough = found and floor <= max(found[0][0] - self._reach, lowest)
+            if enough or floor <= lowest:
+                return found[:most]
+            floor = max(found[0][0], best_ended) - self._reach if found else floor - self._reach
+            floor = max(floor, lowest)
+
+    def _of_these(
+        self, active: list[Hypothesis], scores: np.ndarray, places: np.ndarray, lowest: float
+    ) -> list[tuple[float, int, int, Node]]:
+        """Those of the places in ``scores`` that are paths in the graph, best first."""
+        values = scores.ravel()[places]
+        order = np.argsort(-values, kind="stable")
+        found: list[tuple[float, int, int, Node]] = []
+        for score, place in zip(values[order].tolist(), places[order].tolist(), strict=True):
+            if found and score < max(found[0][0] - self._reach, lowest):
+                break
+            row, piece = divmod(place, scores.shape[1])
+            node = self._vocabulary.after(self._graph, active[row].node, piece)
+            if node is not None:
+                found.append((score, row, piece, node))
+        return found
+
+    def _of_all(
+        self, active: list[Hypothesis], scores: np.ndarray, lowest: float, most: int
+    ) -> list[tuple[float, int, int, Node]]:
+        """The same from the list of all pieces that the graph allows."""
+        allowed = [self._vocabulary.allowed(self._graph, one.node) for one in active]
+        values = np.concatenate([scores[row, one.ids] for row, one in enumerate(allowed)])
+        if not len(values):
+            return []
+        floor = max(float(values.max()) - self._reach, lowest)
+        starts = np.cumsum([0] + [len(one.ids) for one in allowed])
+        found = []
+        for place in np.argsort(-values, kind="stable")[:most]:
+            if values[place] < floor:
+                break
+            row = int(np.searchsorted(starts, place, side="right")) - 1
+            index = place - starts[row]
+            piece, node = int(allowed[row].ids[index]), allowed[row].nodes[index]
+            found.append((float(values[place]), row, piece, node))
+        return found
+
+
 def _survivors(
     active: list[Hypothesis],
     following: np.ndarray,
+    candidates: _Candidates,
     vocabulary: Vocabulary,
-    graph: Graph,
     settings: SearchSettings,
     best_ended: float,
     fastest: float,
-    usual: np.ndarray,
 ) -> list[tuple[Hypothesis, int]]:
     """The hypotheses of the next step, best first, each with the row it comes from."""
-    allowed = [vocabulary.allowed(graph, hypothesis.node) for hypothesis in active]
-    if not any(len(options.ids) for options in allowed):
-        return []
-    flat = np.concatenate(
-        [
-            hypothesis.score
-            + following[row, options.ids]
-            + options.speaks * (settings.bonus - settings.rarity * usual[options.ids])
-            for row, (hypothesis, options) in enumerate(zip(active, allowed, strict=True))
-        ]
-    )
-    floor = max(flat.max(), best_ended) - settings.reach
-    candidates = np.flatnonzero(flat >= floor)
-    candidates = candidates[np.argsort(-flat[candidates], kind="stable")]
-    starts = np.cumsum([0] + [len(options.ids) for options in allowed])
     merged: dict[tuple[Node, str], Hypothesis] = {}
     kept: list[tuple[Hypothesis, int]] = []
     waiting: list[tuple[Hypothesis, int]] = []
@@ -372,24 +424,20 @@ def _survivors(
     most_alike = settings.opening_share * settings.width
     # Twins (the same words written or cut differently) merge, so look a bit deeper.
     look = 2 if settings.opening_share >= 1 else _LOOK
-    for candidate in candidates[: look * settings.width]:
-        row = int(np.searchsorted(starts, candidate, side="right")) - 1
-        index = candidate - starts[row]
-        piece = int(allowed[row].ids[index])
-        node = allowed[row].nodes[index]
+    most = look * settings.width
+    for score, row, piece, node in candidates.best(active, following, best_ended, most):
         parent = active[row]
         syllables = parent.syllables + vocabulary.syllables[piece]
         if syllables > fastest:
             continue
         key = parent.key + vocabulary.letters[piece]
-        score = float(flat[candidate])
         raw = parent.raw + float(following[row, piece])
         twin = merged.get((node, key))
         if twin is not None:
             twin.score = float(np.logaddexp(twin.score, score))
             twin.raw = float(np.logaddexp(twin.raw, raw))
         elif len(kept) < settings.width:
-            speaking = parent.speaking + int(allowed[row].speaks[index])
+            speaking = parent.speaking + int(vocabulary.speaks[piece])
             hypothesis = Hypothesis(parent, piece, node, score, raw, key, speaking, syllables)
             merged[node, key] = hypothesis
             opening = key[:_OPENING]

@@ -72,9 +72,7 @@ def with_sound_alikes(
         return result
     best = max(result.ended, key=lambda ended: ended.score)
     known = {ended.text for ended in result.ended}
-    rivals = [
-        text for text in sound_alikes(best.text) if text not in known and graph.readings(text, 1)
-    ]
+    rivals = [text for text in sound_alikes(best.text) if text not in known and graph.has(text)]
     if not rivals:
         return result
     texts = [model.vocabulary.cut(" " + text) for text in (best.text, *rivals)]

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -51,12 +52,10 @@ class _Branch:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Allowed:
-    """The pieces that may follow at a graph node."""
+    """The pieces that may follow at a graph node, and where they lead."""
 
     ids: np.ndarray
     nodes: list[Node]
-    speaks: np.ndarray
-    """1.0 where the piece holds a letter or a digit, else 0.0."""
 
 
 class _PerPiece(dict):
@@ -142,11 +141,36 @@ class Vocabulary:
                             ids.append(child.piece)
                             nodes.append(further)
                         stack.append((child, further))
-            speaks = [bool(self.letters[piece]) for piece in ids]
-            node.pieces = Allowed(
-                np.array(ids, dtype=np.int32), nodes, np.array(speaks, dtype=np.float32)
-            )
+            node.pieces = Allowed(np.array(ids, dtype=np.int32), nodes)
         return node.pieces
+
+    def after(self, graph: Graph, node: Node, piece: int) -> Node | None:
+        """Where a piece leads from ``node``, None where it is no path; remembered on the node.
+
+        piece: one that ``ordinary`` has.
+        """
+        try:
+            return node.after[piece]
+        except KeyError:
+            further = node.after[piece] = graph.walk(self.texts[piece], node)
+            return further
+
+    @cached_property
+    def ordinary(self) -> np.ndarray:
+        """[pieces]: whether a piece may be part of a sentence at all."""
+        return np.array(
+            [
+                piece >= _FIRST_ORDINARY and bool(text) and "\ufffd" not in text
+                for piece, text in enumerate(self.texts)
+            ]
+        )
+
+    @cached_property
+    def speaks(self) -> np.ndarray:
+        """[pieces]: 1.0 where the piece holds a letter or a digit, else 0.0."""
+        return np.array(
+            [any(char.isalnum() for char in text) for text in self.texts], dtype=np.float32
+        )
 
 
 def _unpack(data: bytes) -> list[bytes]:

@@ -81,6 +81,27 @@ def test_first_rule_wins_a_tie():
     assert [r.rule for r in graph.readings("go")] == ["one", "two"]
 
 
+def test_reading_on_from_the_last_text_is_reading_afresh(bench):
+    """Texts that begin like the one before, end early, leave the grammar, or are asked for in
+    other numbers; reference: a graph that has read nothing before."""
+    texts = (
+        "how much adhesive for forty inches",
+        "how much adhesive for forty",
+        "how much adhesive for 40 inches of half inch bead",
+        "how much adhesive for fortune",
+        "how much adhesive for fourteen inches?",
+        "how much",
+        "",
+        "when can i unclamp at 55 degrees",
+    )
+    used = Graph(bench.rules)
+    for text in (*texts, *reversed(texts)):
+        fresh = Graph(bench.rules)
+        for most in (1, 4):
+            assert used.readings(text, most) == fresh.readings(text, most), text
+        assert used.has(text) == bool(fresh.readings(text)), text
+
+
 def test_a_graph_that_has_grown_is_trimmed_and_still_reads(bench):
     graph = Graph(bench.rules)
     before = [(r.rule, r.tags) for r in graph.readings("how much adhesive for forty inches")]

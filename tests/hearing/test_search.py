@@ -7,6 +7,7 @@ import pytest
 from tests_support import audio_path
 
 from assistant.hearing import jsgf
+from assistant.hearing import search as search_module
 from assistant.hearing.graph import Graph
 from assistant.hearing.recogniser import BundledRecogniser, judge
 from assistant.hearing.search import (
@@ -88,6 +89,20 @@ def test_wider_beams_do_not_score_worse(bench, model, forty_inches):
         for width in (2, 8, 24)
     ]
     assert best[0] <= best[1] + 0.5 and best[1] <= best[2] + 0.5
+
+
+def test_pieces_looked_up_one_by_one_are_those_of_the_whole_list(
+    bench, model, forty_inches, monkeypatch
+):
+    """Reference: listing every piece that the grammar allows, for sound and for noise."""
+    noise = np.random.default_rng(2).normal(0, 0.05, 16_000).astype(np.float32)
+    for samples in (forty_inches.samples, noise):
+        encoded = model.encode(samples)
+        found = []
+        for most in (800, 32_768, 0):
+            monkeypatch.setattr(search_module, "_MOST_LOOKED_UP", most)
+            found.append(search(model, encoded, bench.graph, habits=bench.recogniser.habits))
+        assert found[0] == found[1] == found[2]
 
 
 def test_silence_and_a_click_end(bench):

@@ -1,5 +1,6 @@
 """The model's pieces: unpacking, the tree, what a graph allows."""
 
+import numpy as np
 import pytest
 
 from assistant.hearing import jsgf
@@ -39,5 +40,14 @@ def test_allowed_pieces_are_just_those_on_a_path(vocabulary):
         }
         allowed = vocabulary.allowed(graph, node)
         assert set(allowed.ids.tolist()) == slow and slow
-        for piece, speaks in zip(allowed.ids, allowed.speaks, strict=True):
-            assert speaks == any(char.isalnum() for char in vocabulary.texts[piece])
+        for piece, further in zip(allowed.ids.tolist(), allowed.nodes, strict=True):
+            assert vocabulary.after(graph, node, piece) is further
+        others = np.flatnonzero(vocabulary.ordinary)[::50]
+        for piece in set(others.tolist()) - slow:
+            assert vocabulary.after(graph, node, piece) is None
+
+
+def test_what_speaks_and_what_is_ordinary(vocabulary):
+    by_text = {text: piece for piece, text in enumerate(vocabulary.texts)}
+    assert [vocabulary.speaks[by_text[text]] for text in (" how", "8", ",", " ")] == [1, 1, 0, 0]
+    assert vocabulary.ordinary[by_text[" how"]] and not vocabulary.ordinary[[BEGIN, END]].any()
