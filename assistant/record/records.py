@@ -109,6 +109,10 @@ class Records:
 
     def record(self, filed: Filed) -> JobRecord | None:
         """The document of a record; None for an imported one whose text is lost."""
+        filed = self.ledger.records.get(filed.number, filed)
+        return self._record(filed)
+
+    def _record(self, filed: Filed) -> JobRecord | None:
         items = [
             Item(event, placed.at)
             for placed in filed.events
@@ -125,7 +129,7 @@ class Records:
         found = []
         for filed in ledger.filed:
             if filed.summary is None:
-                filed.summary = _summary(filed, self.record(filed))
+                filed.summary = _summary(filed, self._record(filed))
                 made = True
             found.append(_from_plain(filed))
         if made:

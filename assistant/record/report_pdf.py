@@ -31,8 +31,12 @@ FONT, BOLD = "Vera", "VeraBd"
 PALE = Color(0.93, 0.93, 0.93)
 GRAY = Color(0.6, 0.6, 0.6)
 
-NO_GLYPH = "\u25a1"
-"""Stands for a character that the font does not have; the HTML report shows it."""
+NO_GLYPH = "?"
+"""Stands for a character that the font does not have."""
+LACKING = (
+    f"Some characters are not in the font of this page and are shown as {NO_GLYPH}: the HTML report "
+    "has them."
+)
 
 _BODY = ParagraphStyle("body", fontName=FONT, fontSize=8.5, leading=11.5)
 _SMALL = ParagraphStyle("small", parent=_BODY, fontSize=7.2, leading=9.4)
@@ -61,8 +65,11 @@ def fonts() -> None:
 
 def shown(text: str) -> str:
     """Text for a paragraph: its signs escaped, what the font lacks replaced."""
-    glyphs = pdfmetrics.getFont(FONT).face.charToGlyph
-    return escape("".join(c if ord(c) in glyphs or c.isspace() else NO_GLYPH for c in text))
+    return escape("".join(c if _has(c) else NO_GLYPH for c in text))
+
+
+def _has(character: str) -> bool:
+    return character.isspace() or ord(character) in pdfmetrics.getFont(FONT).face.charToGlyph
 
 
 def pdf(record: JobRecord, head: str) -> bytes:
@@ -84,7 +91,10 @@ def pdf(record: JobRecord, head: str) -> bytes:
     )
     width = page.width - 2 * FRAME_PADDING
     story: list[Flowable] = [Paragraph(shown(told.title), _TITLE), Spacer(1, 4)]
-    story.append(_box([Paragraph(shown(line), _SMALL) for line in told.cautions], width))
+    cautions = told.cautions
+    if not all(map(_has, record.model_dump_json())):
+        cautions += (LACKING,)
+    story.append(_box([Paragraph(shown(line), _SMALL) for line in cautions], width))
     for section in told.sections:
         story += _section(told, section, width)
     footer = _Footer(told.head)
@@ -112,7 +122,7 @@ def _section(told: Report, section: Section, width: float) -> list[Flowable]:
     if section.facts:
         rows = [(Paragraph(shown(n), _NAME), Paragraph(shown(v), _BODY)) for n, v in section.facts]
         parts.append(
-            PdfTable(rows, colWidths=[width * 0.24, width * 0.76], style=[
+            PdfTable(rows, colWidths=[width * 0.24, width * 0.76], splitInRow=1, style=[
                 ("VALIGN", (0, 0), (-1, -1), "TOP"),
                 ("TOPPADDING", (0, 0), (-1, -1), 1.2),
                 ("BOTTOMPADDING", (0, 0), (-1, -1), 1.2),

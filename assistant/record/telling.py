@@ -115,16 +115,30 @@ def material_facts(record: doc.JobRecord, material: doc.MaterialUse) -> list[tup
         words = stage_words(one.stage).capitalize()
         over = "stands still: the metal is too cold" if one.at is None else local(one.at)
         found.append((f"{words} over", over))
-    readings = [
-        f"{clock(r.at)} {degrees(r.celsius)}"
-        + (f" (said first: {degrees(r.was)})" if r.was is not None else "")
-        for r in material.readings
-    ]
-    found.append(("Metal", "; ".join(readings)))
+    found.append(("Metal", "; ".join(_readings(material.readings))))
     if material.ended in ("cancelled", "replaced"):
         found.append(("Ended", material.ended))
     found += [("Corrected", line) for line in material.was]
     return found
+
+
+MOST_READINGS = 12
+"""Metal temperatures that are told one by one; of more, those that matter."""
+
+
+def _readings(readings: tuple[doc.Reading, ...]) -> Iterator[str]:
+    chosen = list(readings)
+    if len(readings) > MOST_READINGS:
+        low = min(readings, key=lambda r: r.celsius)
+        high = max(readings, key=lambda r: r.celsius)
+        corrected = [r for r in readings if r.was is not None]
+        keep = {r.key for r in (readings[0], low, high, *corrected, readings[-1])}
+        chosen = [r for r in readings if r.key in keep]
+        yield f"{len(readings)} readings, all of them in the plot and in the exported file"
+        yield f"lowest {degrees(low.celsius)}, highest {degrees(high.celsius)}"
+    for r in chosen:
+        first = f" (said first: {degrees(r.was)})" if r.was is not None else ""
+        yield f"{clock(r.at)} {degrees(r.celsius)}{first}"
 
 
 def air_words(line: doc.AirLine) -> str:

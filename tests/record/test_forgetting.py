@@ -1,0 +1,101 @@
+"""A person is forgotten: in no byte of any file, and the chain still proves the rest."""
+
+import pytest
+from private_support import bytes_with
+
+from assistant.record import exchanging, orders
+from assistant.record.forgetting import NothingToForget, forget, pattern_of, without
+from assistant.record.records import Records
+from assistant.shop.journal import Journal
+
+ANN = "Ann Quillbexley"
+
+
+def test_a_whole_job_without_her(whole, records, journal, clock):
+    records.summaries()  # a snapshot that holds the name
+    assert bytes_with(journal.folder, ANN)
+    rows = list(journal.rows())
+    done = forget(journal, [ANN])
+    assert done.texts >= 5 and done.stays == () and done.files == ()
+    assert bytes_with(journal.folder, ANN) == []
+    assert bytes_with(journal.folder, "Quillbexley") == []
+    assert list(journal.rows())[: len(rows)] == rows
+    journal.verify()
+    for found in (records, Records(Journal(journal.folder, clock), "text")):
+        record = found.record(found.in_bay(2))
+        gone = f"[removed {done.event}]"
+        assert [p.name for p in record.people] == [gone]
+        assert record.notes[0].text == f"Old sealer on the flange, {gone} scraped it."
+        assert record.coupons[0].note == f"{gone} peeled it"
+        assert record.acceptances[0].by == gone
+        assert ANN not in record.model_dump_json()
+        assert found.search("quillbexley") == []
+    # everything else is as it was
+    assert record.reference("repair_order") == "RO-1042"
+    assert record.materials == whole.materials
+
+
+def test_she_is_forgotten_in_an_imported_record_too(whole, records, tmp_path):
+    other = Records(Journal(tmp_path / "other"), "text")
+    text = exchanging.to_json([whole])
+    exchanging.take_in(other, exchanging.from_json(text))
+    forget(other.journal, [ANN])
+    assert bytes_with(other.journal.folder, "Quillbexley") == []
+    record = other.record(other.find(whole.id))
+    assert record.people[0].name == "[removed 2]"
+    assert record.notes[0].text == "Old sealer on the flange, [removed 2] scraped it."
+    assert record.materials == whole.materials
+    other.journal.verify()
+
+
+def test_parts_of_the_name_that_are_left_are_told(records, journal):
+    records.state_in_bay(2, orders.person(records, "Ann Quillbexley"))
+    records.state_in_bay(2, orders.note(records, "ann did it; Annual check; Bo helped"))
+    done = forget(journal, [ANN])
+    assert done.parts == (("Ann", 1),)
+    forget(journal, ["Ann"])
+    record = records.record(records.in_bay(2))
+    assert record.notes[0].text == "[removed 5] did it; Annual check; Bo helped"
+
+
+def test_several_forms_at_once(records, journal):
+    records.state_in_bay(2, orders.note(records, "A. Quillbexley and ANN  QUILLBEXLEY's glove"))
+    forget(journal, ["A. Quillbexley", ANN])
+    note = records.record(records.in_bay(2)).notes[0].text
+    assert note == "[removed 3] and [removed 3]'s glove"
+
+
+@pytest.mark.parametrize("name", ["", " ", "x", "--"])
+def test_what_is_no_name_is_refused(journal, records, name):
+    records.state_in_bay(2, orders.note(records, "x -- y"))
+    with pytest.raises(NothingToForget, match="too short"):
+        forget(journal, [name])
+
+
+def test_nobody_of_that_name(journal, records):
+    records.state_in_bay(2, orders.note(records, "nothing"))
+    with pytest.raises(NothingToForget, match="No text of the journal"):
+        forget(journal, ["Zed Zebulon"])
+    assert journal.last_id() == 2
+
+
+def test_a_text_that_would_grow_past_its_bounds_goes_whole():
+    pattern = pattern_of(["ab"])
+    assert without("ab " * 60, pattern, 7) == "[removed 7]"
+    assert without("ab cd", pattern, 7) == "[removed 7] cd"
+
+
+def test_a_name_with_signs(records, journal):
+    name = 'O"Neill (Jr.)\\'
+    records.state_in_bay(2, orders.person(records, name))
+    forget(journal, [name])
+    assert records.record(records.in_bay(2)).people[0].name == "[removed 3]"
+
+
+def test_a_summary_that_another_program_kept_is_gone(whole, records, journal, clock):
+    other = Records(Journal(journal.folder, clock), "text")
+    other.summaries()
+    forget(journal, [ANN])
+    other.ledger.keep(always=True)
+    assert bytes_with(journal.folder, "quillbexley") == []
+    assert other.search("quillbexley") == []
