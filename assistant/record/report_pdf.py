@@ -34,8 +34,8 @@ GRAY = Color(0.6, 0.6, 0.6)
 NO_GLYPH = "?"
 """Stands for a character that the font does not have."""
 LACKING = (
-    f"Some characters are not in the font of this page and are shown as {NO_GLYPH}: the HTML report "
-    "has them."
+    f"Some characters are not in the font of this page and are shown as {NO_GLYPH}: the HTML "
+    "report has them."
 )
 
 _BODY = ParagraphStyle("body", fontName=FONT, fontSize=8.5, leading=11.5)

@@ -9,9 +9,11 @@ from assistant.declaration import Routine, Slot, Workplace
 from assistant.exchange import Answer
 from assistant.record import orders
 from assistant.routines._record import BAY_SLOT, GRAMMAR, stated
+from assistant.shop.orders import COLDEST, HOTTEST
 from assistant.shop.wording import temperature
 from assistant.speaking.wording import spoken_percent, written_percent
 from assistant.trade.air import AIR_RANGE
+from assistant.units import Q
 
 SLOTS = (
     BAY_SLOT,
@@ -31,6 +33,15 @@ SLOTS = (
         low=0.01,
         high=1.0,
     ),
+    Slot(
+        name="metal",
+        kind="temperature",
+        ask="What is the temperature of the metal?",
+        required=False,
+        default_unit={"us": "degF", "metric": "degC"},
+        low=Q(COLDEST, "degC"),
+        high=Q(HOTTEST, "degC"),
+    ),
 )
 
 
@@ -43,10 +54,15 @@ def answer(slots: Mapping[str, Any], workplace: Workplace) -> Answer:
     if humidity is not None:
         told += f" and {written_percent(humidity)}"
         said += f" and {spoken_percent(humidity)}"
+    metal = slots["metal"].m_as("degC") if "metal" in slots else None
+    if metal is not None:
+        at = temperature(metal, workplace.units)
+        told += f", metal at {at.written}"
+        said += f", metal at {at.spoken}"
     return stated(
         slots,
         workplace,
-        lambda records: orders.air(records, celsius, humidity),
+        lambda records: orders.air(records, celsius, humidity, metal),
         told,
         said,
     )

@@ -94,6 +94,10 @@ PHRASINGS = {
         "record_air",
         {"bay": "two", "air": "seventy degrees", "humidity": "fifty percent"},
     ),
+    "the air in bay two is seventy and fifty percent with the metal at sixty two": (
+        "record_air",
+        {"bay": "two", "air": "seventy", "humidity": "fifty percent", "metal": "sixty two"},
+    ),
     "the air in bay two is seventy": ("record_air", {"bay": "two", "air": "seventy"}),
     "weld coupon in bay two failed with a button of three millimeters": (
         "record_coupon",
