@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import os
 import sys
 import tempfile
 from collections.abc import Iterator
@@ -18,13 +19,16 @@ from assistant.commands.shared import (
     BadInput,
     Units,
     VoiceName,
-    complain,
     open_bench,
 )
 
 SMALLEST = (80, 24)
 LARGEST = (300, 120)
 """Columns and lines of a picture; the program's own bounds."""
+
+
+SERVED = "TEXTUAL_DRIVER"
+"""Set by the server of the page for each board that it starts."""
 
 
 class View(StrEnum):
@@ -50,6 +54,11 @@ def board(
     ] = None,
     units: Annotated[Units | None, typer.Option(help="Units, if not those configured.")] = None,
     config: ConfigOption = None,
+    browser: Annotated[
+        bool,
+        typer.Option("--browser", help="Serve it as a page, for a tablet; settings: [screen]."),
+    ] = False,
+    port: Annotated[int | None, typer.Option(help="Port of the page.", min=1024, max=65535)] = None,
     demo: Annotated[
         bool,
         typer.Option("--demo", help="Invented bays in a journal that is thrown away."),
@@ -71,15 +80,22 @@ def board(
     if picture is not None:
         _draw(bench, view.value, picture, read_size(size))
         raise typer.Exit(ANSWERED)
+    if browser:
+        _serve(settings.screen, port, view.value, units, config, demo)
+        raise typer.Exit(ANSWERED)
     if source is not None and not source.is_file():
         raise BadInput(f"{source} does not exist: check the name")
-    if not plain and not (sys.stdin.isatty() and sys.stdout.isatty()):
+    in_page = SERVED in os.environ  # a page takes the place of the terminal
+    if not (plain or in_page or (sys.stdin.isatty() and sys.stdout.isatty())):
         raise BadInput("this is not a terminal: clampcall board --plain gives lines instead")
     with _journal(demo) as journal:
         put_together = _put_together(
             bench, journal, settings, microphone, source, voice, speaks_up=not demo
         )
-        _run(put_together, view.value)
+        if plain:
+            _run_plain(put_together)
+        else:
+            _run(put_together, view.value)
     raise typer.Exit(ANSWERED)
 
 
@@ -90,6 +106,42 @@ def _run(put_together, view: str) -> None:
     app.run()
     if app.return_code:
         raise BadInput("the screen ended with a fault; set CLAMPCALL_DEBUG=1 to see where")
+
+
+def _run_plain(put_together) -> None:
+    from assistant.screens.plain import PlainBoard
+
+    with contextlib.suppress(KeyboardInterrupt):
+        PlainBoard(put_together, sys.stdin, lambda line: print(line, flush=True)).run()
+
+
+def _serve(screen, port: int | None, view: str, units: Units | None, config, demo: bool) -> None:
+    """The board as a page, until interrupted."""
+    import shlex
+
+    from assistant.screens.browser import BoardServer
+
+    arguments = ["--view", view, "--no-microphone", "--voice", "none"]
+    arguments += ["--units", units.value] if units else []
+    arguments += ["--config", str(config)] if config else []
+    arguments += ["--demo"] if demo else []
+    command = shlex.join([sys.executable, "-m", "assistant", "board", *arguments])
+    try:
+        server = BoardServer(
+            command,
+            port or screen.port,
+            screen.password,
+            screen.network,
+            tell=lambda line: print(line, flush=True),
+        )
+        server.serve()
+    except ValueError as trouble:
+        raise BadInput(f"[screen] network = true: {trouble}") from None
+    except OSError as trouble:
+        raise BadInput(
+            f"port {port or screen.port} cannot be used ({trouble.strerror}): name another with "
+            "--port"
+        ) from None
 
 
 def read_size(text: str) -> tuple[int, int]:
@@ -181,6 +233,3 @@ def _draw(bench, view: str, path: Path, size: tuple[int, int]) -> None:
     except OSError as trouble:
         raise BadInput(f"{path} cannot be written: {trouble.strerror}") from None
     print(f"{path}: drawn, with invented bays")
-
-
-__all__ = ["board", "complain", "read_size"]

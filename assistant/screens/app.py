@@ -102,6 +102,10 @@ def strip_of(line: Line) -> Strip:
     return Strip([Segment(span.text, LOOKS[span.look]) for span in line])
 
 
+class Sized(Message):
+    """A part of the screen has another size, so its lines must be made anew."""
+
+
 class Sheet(Widget):
     """Lines of text, of which only those that have changed are drawn anew."""
 
@@ -116,6 +120,9 @@ class Sheet(Widget):
             new = self.lines[row] if row < len(self.lines) else None
             if old != new:
                 self.refresh(Region(0, row, self.size.width, 1))
+
+    def on_resize(self, event: events.Resize) -> None:
+        self.post_message(Sized())
 
     def render_line(self, y: int) -> Strip:
         if y >= len(self.lines):
@@ -158,6 +165,9 @@ class Talk(ScrollView, can_focus=False):
         self.virtual_size = Size(self.size.width, len(self.lines))
         self.scroll_to(0, 0, animate=False)
         self.refresh()
+
+    def on_resize(self, event: events.Resize) -> None:
+        self.post_message(Sized())
 
     def render_line(self, y: int) -> Strip:
         row = y + self.scroll_offset.y
@@ -302,7 +312,9 @@ class BoardApp(App[None]):
     def on_resize(self, event: events.Resize) -> None:
         self.set_class(event.size.width >= WIDE, "wide")
         self.set_class(event.size.width < WIDE, "narrow")
-        self.call_after_refresh(self._draw_all)
+
+    def on_sized(self) -> None:
+        self._draw_all()
 
     # --- what is shown ---
 
@@ -547,8 +559,7 @@ class BoardApp(App[None]):
         self.query_one("#views", ContentSwitcher).current = view
         self._chosen = None
         self._show_keys()
-        self._draw_last()
-        self.call_after_refresh(self._draw_all)
+        self._draw_all()
 
     def action_other_view(self) -> None:
         self.show_view(BENCH if self.view == WALL else WALL)

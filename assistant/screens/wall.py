@@ -370,11 +370,12 @@ def _put(lines: list[Line], row: int, left: int, text: str, width: int) -> None:
 def _row(one: Standing, width: int) -> Line:
     number = f"{one.bay:>2}" if one.bay else " –"
     clock = f"{one.digits:>6}"
-    share = "" if one.share is None else f"{percent(one.share):>3} %"
-    tail = f"{share:>6} {one.metal.written:>7}"
+    ended = one.urgency in (Urgency.LATE, Urgency.READY)
+    share = "" if one.share is None or ended else f"{percent(one.share):>3} %"
+    tail = f"{share:>6} {one.metal.written:>7}" if share else f"{one.metal.written:>7}"
     words = one.headline.written
     if one.urgency == Urgency.LATE:
-        words = f"LATE {words}"
+        words = f"LATE {words.removesuffix(' over')}"
     room = width - len(number) - len(clock) - len(tail) - 4
     if room < 10:
         tail, room = "", width - len(number) - len(clock) - 3

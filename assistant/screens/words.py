@@ -10,12 +10,13 @@ from typing import Any
 from assistant.listening.conversation import Turn
 from assistant.screens.desk import Ear, Exchanged
 from assistant.screens.offers import Offers
-from assistant.screens.standing import Standing, summary
+from assistant.screens.standing import Standing, percent, shown_seconds, summary
 from assistant.screens.wall import Line, Span, fitted
 from assistant.shop.announcements import Announcement
 from assistant.shop.announcements import words as announced
-from assistant.shop.wording import capital, full_stop
+from assistant.shop.wording import STAGE_NOUN, capital, full_stop, plain_length
 from assistant.speaking.wording import written, written_percent
+from assistant.trade.rounding import leftover_down, material_up
 
 LABEL_WIDTH = 9
 """Columns of the words before each part of an answer."""
@@ -60,9 +61,12 @@ def parts(exchanged: Exchanged, units: str) -> list[tuple[str, str]]:
         return found
     if outcome.answer is not None:
         answer = outcome.answer
-        shown = figures(answer.figures, units)
-        if shown:
-            found.append(("figures", ", ".join(shown)))
+        for label, shown in (
+            ("given", given(turn)),
+            ("figures", figures(answer.figures, units)),
+        ):
+            if shown:
+                found.append((label, ", ".join(shown)))
         found += _together("take care", answer.cautions)
         found += _together("assumed", answer.assumptions)
         if answer.basis:
@@ -84,19 +88,46 @@ def not_answered(turn: Turn, typed: bool) -> str:
     return "That is no question of this bench. Below is what comes nearest; say what can i ask."
 
 
+def given(turn: Turn) -> list[str]:
+    """What the question was understood to say, in its own words."""
+    best = turn.heard.best
+    tags = best.tags if best is not None else ()
+    return [f"{name.replace('_', ' ')} {words}" for name, words in tags]
+
+
+STATED, SHARE, LEFT = "_stated", "_share", "_left"
+
+
 def figures(found: Mapping[str, Any], units: str) -> list[str]:
-    """The figures behind an answer, those that a person can use."""
+    """The figures behind an answer that stand beside its sentence.
+
+    A figure to act by is on the safe side or is not shown: times as they were stated, what is
+    left of a clock as the wall has it, material up and what is left over down. An exact clamp
+    time, shorter than the one that was said, has no place on a screen.
+    """
     shown = []
     for name, value in found.items():
-        if name in ("job", "timer", "undone") or isinstance(value, bool):
-            continue
-        if isinstance(value, float) and 0 < value < 1:
-            words = written_percent(value)
-        else:
-            words = written(value, units) if not isinstance(value, tuple) else ""
+        words, called = "", name
+        if name.endswith(STATED):
+            words, called = written(value, units), name.removesuffix(STATED)
+        elif name.endswith(SHARE):
+            words, called = f"{percent(value)} %", name.removesuffix(SHARE) + " done"
+        elif name.endswith(LEFT) and _is(value, "[time]"):
+            noun = STAGE_NOUN.get(name.removesuffix(LEFT), "")  # type: ignore[call-overload]
+            words = plain_length(shown_seconds(value.m_as("second"), "left", noun)).written
+        elif _is(value, "[volume]"):
+            rounded = leftover_down if "left" in name else material_up
+            unit = "mL" if units == "metric" else "fluid_ounce"
+            words = written(rounded(value, unit), units)
+        elif isinstance(value, int) and not isinstance(value, bool) and value:
+            words = "" if name in ("job", "timer", "undone") else str(value)
         if words:
-            shown.append(f"{name.replace('_', ' ')} {words}")
+            shown.append(f"{called.replace('_', ' ')} {words}")
     return shown
+
+
+def _is(value: Any, dimension: str) -> bool:
+    return hasattr(value, "check") and bool(value.check(dimension))
 
 
 def wrapped(label: str, text: str, width: int) -> list[Line]:
