@@ -15,9 +15,10 @@ time with the words and tag marks on the arcs.
 from __future__ import annotations
 
 from array import array
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import partial
+from typing import NamedTuple
 
 from assistant.exchange import Reading
 from assistant.hearing import jsgf, written
@@ -160,8 +161,7 @@ CharState = tuple
 CLOSING_MARKS = ".?!"
 
 
-@dataclass(frozen=True)
-class _Arc:
+class _Arc(NamedTuple):
     char: str
     to: CharState
     outputs: tuple[Output, ...] = ()
@@ -172,19 +172,13 @@ class _Characters:
 
     def __init__(self, words: _Words, typed: bool):
         self.words, self.typed = words, typed
-        self._arcs: dict[CharState, tuple[_Arc, ...]] = {}
         self._by_char: dict[CharState, dict[str, list[_Arc]]] = {}
         self._numbers: dict[CharState, int] = {}
         self._states: list[CharState] = []
-        self._moves: dict[int, tuple[tuple[str, int], ...]] = {}
+        self._moves: dict[int, tuple[str, array]] = {}
 
     def arcs(self, state: CharState) -> tuple[_Arc, ...]:
-        if state[0] == "spell":  # most states by far, and each has but one arc
-            return tuple(self._from_spell(*state[1:]))
-        arcs = self._arcs.get(state)
-        if arcs is None:
-            arcs = self._arcs[state] = tuple(getattr(self, f"_from_{state[0]}")(*state[1:]))
-        return arcs
+        return tuple(getattr(self, f"_from_{state[0]}")(*state[1:]))
 
     def number(self, state: CharState) -> int:
         """A small number that stands for the state; sets of numbers are small too."""
@@ -194,28 +188,36 @@ class _Characters:
             self._states.append(state)
         return number
 
-    def moves(self, number: int) -> tuple[tuple[str, int], ...]:
+    def moves(self, number: int) -> Iterable[tuple[str, int]]:
         """The arcs of a state as (character, number of the next state)."""
+        state = self._states[number]
+        if state[0] == "spell":  # most states by far, with one arc each, which is not kept
+            _, rest, then = state
+            return ((rest[0], self.number(("spell", rest[1:], then) if len(rest) > 1 else then)),)
         moves = self._moves.get(number)
         if moves is None:
-            arcs = self.arcs(self._states[number])
-            moves = tuple(dict.fromkeys((arc.char, self.number(arc.to)) for arc in arcs))
-            self._moves[number] = moves
-        return moves
+            # As a string and an array: pairs would take ten times the memory.
+            pairs = dict.fromkeys((arc.char, self.number(arc.to)) for arc in self.arcs(state))
+            chars, to = "".join(char for char, _ in pairs), array("I", [to for _, to in pairs])
+            moves = self._moves[number] = chars, to
+        return zip(*moves, strict=True)
 
     def final(self, number: int) -> bool:
         return bool(self.stops(self._states[number]))
 
-    def arcs_by_char(self, state: CharState) -> dict[str, list[_Arc]]:
-        """The same arcs, by the character they write."""
+    def arcs_writing(self, state: CharState, char: str) -> Sequence[_Arc]:
+        """The arcs of a state that write a character."""
+        if state[0] == "spell":
+            return self.arcs(state) if state[1][0] == char else ()
         table = self._by_char.get(state)
         if table is None:
-            table = {}
-            if state[0] != "spell":
-                self._by_char[state] = table
+            known = self._moves.get(self.number(state))
+            if known is not None and char not in known[0]:
+                return ()  # most states of a text's first words: no need to make their arcs again
+            table = self._by_char[state] = {}
             for arc in self.arcs(state):
                 table.setdefault(arc.char, []).append(arc)
-        return table
+        return table.get(char, ())
 
     def stops(self, state: CharState) -> tuple[tuple[Output, ...], ...]:
         """The ways a sentence may end at ``state``, each with its last outputs."""
@@ -455,7 +457,7 @@ class Graph:
         for char in text[len(layers) - 1 :]:
             following: _Layer = {}
             for state, entries in layers[-1].items():
-                for arc in self._characters.arcs_by_char(state).get(char, ()):
+                for arc in self._characters.arcs_writing(state, char):
                     bucket = following.setdefault(arc.to, [])
                     for entry in entries:
                         bucket.append(entry.then(arc.outputs) if arc.outputs else entry)

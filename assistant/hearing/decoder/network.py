@@ -30,7 +30,11 @@ _SHED_FROM = 64
 
 
 def session_options(threads: int) -> ort.SessionOptions:
+    """Settings for a network that runs on sound and texts of any length."""
     options = ort.SessionOptions()
+    # Either would keep memory for every length that has been seen, and neither makes it faster.
+    options.enable_mem_pattern = False
+    options.enable_cpu_mem_arena = False
     options.intra_op_num_threads = threads
     options.inter_op_num_threads = 1
     options.log_severity_level = 3
@@ -95,6 +99,7 @@ class Decoder:
         self._kept: list[ort.OrtValue] = []  # onnxruntime uses them where they are
         self._sound = self._session("sound", weights.sound, threads)
         self._text = self._session("text", weights.text, threads)
+        weights.let_go()
 
     def _session(
         self, name: str, weights: dict[str, np.ndarray], threads: int

@@ -43,6 +43,12 @@ class Weights:
     embedding: Quantised
     sound: dict[str, np.ndarray]
     text: dict[str, np.ndarray]
+    file: mmap.mmap
+
+    def let_go(self) -> None:
+        """Give back the memory that the file has taken; what is used again is read again."""
+        if hasattr(self.file, "madvise"):  # not on every system
+            self.file.madvise(mmap.MADV_DONTNEED)
 
 
 def read_weights(path: Path) -> Weights:
@@ -50,7 +56,9 @@ def read_weights(path: Path) -> Weights:
 
     Raises KeyError if it is not the file of the pinned release.
     """
-    graph = _graph(path)
+    with path.open("rb") as opened:
+        file = mmap.mmap(opened.fileno(), 0, access=mmap.ACCESS_READ)
+    graph = _graph(file)
     plain = dict(_constants(graph))
     products = dict(_quantised_products(graph, plain))
     layers = [f"model/decoder/layers.{layer}/" for layer in range(LAYERS)]
@@ -73,7 +81,7 @@ def read_weights(path: Path) -> Weights:
             text[f"{number}.{name}"] = plain[f"{dotted}{place}_merged_0"]
     text["norm"] = plain["model.decoder.norm.weight_merged_0"]
     text |= _named("head", products["proj_out"])
-    return Weights(_stored(plain, _EMBEDDING), sound, text)
+    return Weights(_stored(plain, _EMBEDDING), sound, text, file)
 
 
 _SINGLE = {
@@ -92,7 +100,7 @@ _PLAIN = {
 }
 
 
-def _graph(path: Path) -> Any:
+def _graph(content: mmap.mmap) -> Any:
     import onnxruntime
 
     tools = str(Path(onnxruntime.__file__).parent / "tools" / "ort_format_model")
@@ -100,8 +108,6 @@ def _graph(path: Path) -> Any:
         sys.path.append(tools)
     from ort_flatbuffers_py.fbs.InferenceSession import InferenceSession
 
-    with path.open("rb") as file:
-        content = mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ)
     return InferenceSession.GetRootAs(content, 0).Model().Graph()
 
 
