@@ -407,8 +407,8 @@ class BoardApp(App[None]):
         said = parts(last, self.board.units)
         heard = heard_text(last.turn, last.text)
         label, text = next(((a, b) for a, b in said[1:] if a != "taken as"), ("", ""))
-        cautions = sum(1 for a, _ in said if a == "take care")
-        more = f"  (Tab: all of it, {cautions} cautions)" if cautions else ""
+        cautions = any(a == "take care" for a, _ in said)
+        more = "  (Tab: all of it, with cautions)" if cautions else ""
         first = f" {said[0][0]} › {heard}"
         room = width - len(more) - 1
         second = f" {label or 'not'} › {text}" if label else f" {text}"
@@ -437,7 +437,7 @@ class BoardApp(App[None]):
         target = self._call_target()
         items = [
             ("other_view", f"Tab {other}"),
-            ("heard", f"F4 heard {target}"),
+            ("heard", f"F4 heard {target}".rstrip()),
             ("read_out", "F6 read out"),
             ("microphone", "F8 mic"),
             ("undo", "F9 undo"),

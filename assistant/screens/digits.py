@@ -40,10 +40,9 @@ _ROUND = {
     "3": ((1, 0), (1, 1)),
     "5": ((1, 1),),
     "6": ((0, 1), (1, 1)),
-    "8": ((0, 0), (1, 0), (0, 1), (1, 1)),
     "9": ((0, 0), (1, 0)),
 }
-"""Outer corners whose outermost dot is left out, so that 8, 6, 0 and B are told apart from afar."""
+"""Outer corners whose outermost dot is left out: an 8 keeps its corners, a 0 does not."""
 
 _SHARE_OF_WIDTH = {"-": 0.6, "h": 0.8, "d": 0.8, "m": 1.2, " ": 0.4}
 """How wide a sign is against a digit; a colon is as wide as the brush."""

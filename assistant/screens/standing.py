@@ -142,13 +142,13 @@ class Standing:
 
     @property
     def left_line(self) -> Said:
-        """ "12 min 34 s left", "3 min 10 s late", as exactly as the digits have it."""
+        """ "12 min left", "3 min 10 s late"."""
         match self.counts:
             case "unknown":
                 return both("no time can be given")
             case "over":
                 return NOTHING
-        shown = plain_length(shown_seconds(self.left, self.counts, self.share_of))
+        shown = plain_length(worded_seconds(self.left, self.counts, self.share_of))
         word = "late" if self.counts == "late" else "left"
         return Said(f"{shown.written} {word}", f"{shown.spoken} {word}")
 
@@ -206,16 +206,27 @@ def shown_seconds(seconds: float, counts: str, share_of: str = "") -> float:
     """What the digits show of a time: cut for a work time and for what is late, raised for a
     wait; to the second below an hour (ten minutes when late), then to the minute, and from
     ``COARSE`` on to the hour."""
-    seconds = max(0.0, seconds)
+    late = ((10 * MINUTE, MINUTE),) if counts == "late" else ()
+    return _coarser(seconds, counts, share_of, (*late, (HOUR, MINUTE), (COARSE, HOUR)))
+
+
+def worded_seconds(seconds: float, counts: str, share_of: str = "") -> float:
+    """What the words say of it: as the digits, but in the steps that durations are worded in,
+    so that none is rounded to the other side."""
+    return _coarser(seconds, counts, share_of, ((10 * MINUTE, MINUTE), (DAY, HOUR)))
+
+
+def _coarser(
+    seconds: float, counts: str, share_of: str, steps: Sequence[tuple[float, float]]
+) -> float:
+    """Cut or raised to the second, and from each limit on to the step beside it."""
     up = counts == "left" and share_of != STAGE_NOUN[WORK]
     step = 1.0
-    if counts == "late" and seconds >= 10 * MINUTE:
-        step = MINUTE
-    # raising may reach the next size: 59:59.5 is one hour
-    for limit, coarser in ((HOUR, MINUTE), (COARSE, HOUR)):
-        if _stepped(seconds, step, up) >= limit:
+    for limit, coarser in steps:
+        # raising may reach the next step: 59:59.5 is one hour
+        if _stepped(max(0.0, seconds), step, up) >= limit:
             step = coarser
-    return _stepped(seconds, step, up)
+    return _stepped(max(0.0, seconds), step, up)
 
 
 def _stepped(seconds: float, step: float, up: bool) -> float:

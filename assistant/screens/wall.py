@@ -331,12 +331,11 @@ def _rows(
     columns = max(1, width // (ROW_WIDTH + 2))
     each = (width - 2 * (columns - 1)) // columns
     room = height * columns
+    if len(rest) > room:
+        room -= 1  # for the line that says how many there are besides
     skip = max(0, min(skip, len(rest) - room))
     shown = rest[skip : skip + room]
     hidden = len(rest) - len(shown)
-    if hidden and len(shown) == room:
-        shown = shown[:-1]
-        hidden += 1
     lines: list[Line] = []
     places = []
     for row in range(min(height, len(shown))):
@@ -353,11 +352,21 @@ def _rows(
                 spans.append(Span(" " * each))
         lines.append(tuple(spans))
     if hidden:
-        note = fitted(f"and {hidden} more: Page Down", each)
+        note = fitted(_besides(skip, hidden - skip), each)
         last = columns * height - 1
         column, row = divmod(last, height)
         _put(lines, row, column * (each + 2), note, width)
     return lines, places, hidden
+
+
+def _besides(above: int, below: int) -> str:
+    """ "51 more: Page Down"; "5 above: Page Up"."""
+    parts = []
+    if below:
+        parts.append(f"{below} more: Page Down")
+    if above:
+        parts.append(f"{above} above: Page Up")
+    return ", ".join(parts)
 
 
 def _put(lines: list[Line], row: int, left: int, text: str, width: int) -> None:

@@ -10,7 +10,7 @@ from typing import Any
 from assistant.listening.conversation import Turn
 from assistant.screens.desk import Ear, Exchanged
 from assistant.screens.offers import Offers
-from assistant.screens.standing import Standing, percent, shown_seconds, summary
+from assistant.screens.standing import Standing, percent, summary, worded_seconds
 from assistant.screens.wall import Line, Span, fitted
 from assistant.shop.announcements import Announcement
 from assistant.shop.announcements import words as announced
@@ -102,7 +102,7 @@ def figures(found: Mapping[str, Any], units: str) -> list[str]:
     """The figures behind an answer that stand beside its sentence.
 
     A figure to act by is on the safe side or is not shown: times as they were stated, what is
-    left of a clock as the wall has it, material up and what is left over down. An exact clamp
+    left of a clock as the wall says it, material up and what is left over down. An exact clamp
     time, shorter than the one that was said, has no place on a screen.
     """
     shown = []
@@ -114,7 +114,7 @@ def figures(found: Mapping[str, Any], units: str) -> list[str]:
             words, called = f"{percent(value)} %", name.removesuffix(SHARE) + " done"
         elif name.endswith(LEFT) and _is(value, "[time]"):
             noun = STAGE_NOUN.get(name.removesuffix(LEFT), "")  # type: ignore[call-overload]
-            words = plain_length(shown_seconds(value.m_as("second"), "left", noun)).written
+            words = plain_length(worded_seconds(value.m_as("second"), "left", noun)).written
         elif _is(value, "[volume]"):
             rounded = leftover_down if "left" in name else material_up
             unit = "mL" if units == "metric" else "fluid_ounce"
