@@ -101,8 +101,8 @@ class Routine:
     answer: slots (missing optional ones absent) and surroundings -> Answer;
         raises exchange.Refusal when no number may be given.
     grounds: what is said to "how do you know": formula, source and limits in plain words.
-    changes_clock: it starts, moves or ends a clock of a bay, so a hearing must be clearer
-        than for a question before it is acted on.
+    changes_clock: it starts, moves or ends a clock of a bay, or writes into its record, so a
+        hearing must be clearer than for a question before it is acted on.
     read_back: what it writes down is read back, and written only on a yes, where it was heard
         by ear.
     open_slot: the slot that takes what is said behind a sentence of the grammar, in free words

@@ -40,6 +40,7 @@ from audio_fixtures.sentences import spoken_form
 SCRIPT = Path(__file__).with_name("demo_job.toml")
 BAY = 2
 SECONDS_FOR_A_REPLY = 6.0
+MOST_REPLIES = 3
 SILENCE = 0.3
 """Seconds before and after what is said."""
 
@@ -105,10 +106,15 @@ def talk(folder: Path, recogniser: Any = None) -> Iterator[Exchange]:
 
     for line in script["line"]:
         clock.passed += 60.0 * line.get("after", 0)
-        yield say(line["say"])
-        if line.get("yes"):
+        said = say(line["say"])
+        yield said
+        for _ in range(MOST_REPLIES):
+            if said.kind != "asks back":
+                break
             clock.passed += SECONDS_FOR_A_REPLY
-            yield say("yes")
+            sure = said.answer.endswith("Yes or no?")
+            said = say("yes" if sure else line.get("figures", "the first"))
+            yield said
     journal.close()
 
 
@@ -128,8 +134,7 @@ def main(arguments: list[str] | None = None) -> int:
     told, failed = [], 0
     for number, one in enumerate(talk(out / "data"), 1):
         soundfile.write(out / "wav" / f"{number:02d}.wav", one.samples, SAMPLE_RATE, "PCM_16")
-        wanted = ("answer", "asks back")
-        failed += one.kind not in wanted
+        failed += one.kind not in ("answer", "asks back")
         told.append(f"{one.at:%H:%M:%S}  {one.said}\n    heard: {one.heard}\n    {one.answer}\n")
         print(told[-1], end="")
     (out / "talk.txt").write_text("\n".join(told), encoding="utf-8")

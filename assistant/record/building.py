@@ -240,6 +240,7 @@ class _Clocks:
             material=found.material,
             product=started.product,
             name=started.name,
+            spoken_name=started.spoken_name,
             invented=started.invented,
             source=started.source,
             start_at=self._wall(found.start_at),

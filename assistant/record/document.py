@@ -147,6 +147,7 @@ class MaterialUse(Stamp):
     material: Material
     product: Annotated[str, Field(description="Key of the product card.")]
     name: str
+    spoken_name: str
     invented: Annotated[bool, Field(description="The card is a demonstration.")]
     source: Source
     start_at: datetime

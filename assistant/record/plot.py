@@ -41,6 +41,8 @@ STROKES: tuple[tuple[Color, tuple[int, ...]], ...] = (
 )
 """Colour and dashes of the stages, in their order."""
 
+ROUNDING = 1e-9
+"""Of a share that is worked out: a curve that has come this near to its end is there."""
 HELD = (3, 3)
 """Dashes of a reading that is only taken to hold."""
 
@@ -221,7 +223,7 @@ def _progress_panel(
         for at in moments:
             share = clock.share(at)
             points += frame.at(at, min(1.0, share))
-            if share >= 1.0:
+            if share >= 1.0 - ROUNDING:
                 break
         drawing.add(
             PolyLine(points, strokeColor=color, strokeWidth=1.2, strokeDashArray=dashes or None)

@@ -65,6 +65,7 @@ def fonts() -> None:
 
 def shown(text: str) -> str:
     """Text for a paragraph: its signs escaped, what the font lacks replaced."""
+    text = text.replace(" °", "\u00a0°")  # a figure and its unit stay together
     return escape("".join(c if _has(c) else NO_GLYPH for c in text))
 
 
@@ -119,6 +120,9 @@ class _Footer:
 def _section(told: Report, section: Section, width: float) -> list[Flowable]:
     heading = Paragraph(shown(section.title), _SECTION)
     parts: list[Flowable] = [Paragraph(shown(line), _BODY) for line in section.text]
+    if section.plot_of is not None:
+        # before the facts: a table may go on on the next page, a plot may not
+        parts += [plot(told.record, section.plot_of), Spacer(1, 6)]
     if section.facts:
         rows = [(Paragraph(shown(n), _NAME), Paragraph(shown(v), _BODY)) for n, v in section.facts]
         parts.append(
@@ -129,8 +133,6 @@ def _section(told: Report, section: Section, width: float) -> list[Flowable]:
                 ("LEFTPADDING", (0, 0), (-1, -1), 0),
             ])
         )  # fmt: skip
-    if section.plot_of is not None:
-        parts += [Spacer(1, 6), plot(told.record, section.plot_of)]
     if section.table is not None:
         parts.append(_table(section.table, width))
     return [heading, *parts]

@@ -1,9 +1,9 @@
-"""A record in lines for the screen, and in sentences for the ear."""
+"""A record in lines, and the words that every form of it shares."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import date, datetime
+from datetime import datetime
 
 from assistant.record import document as doc
 from assistant.record.findings import closing, counting, lots_of
@@ -17,16 +17,6 @@ from assistant.record.wording import (
     stage_words,
     step_words,
 )
-from assistant.speaking.wording import (
-    join_words,
-    spoken_count,
-    spoken_date,
-    spoken_moment,
-    spoken_number,
-    spoken_temperature,
-)
-from assistant.understanding.spelling import spelled_out
-from assistant.units import Q
 
 MISSING = "not stated"
 
@@ -214,69 +204,3 @@ def lines(record: doc.JobRecord, history: bool = False) -> Iterator[str]:
             source = f", {source}" if source else ""
             yield f"  {local(line.at)}  {line.text}{source}{struck} [{line.key}]"
     yield f"  {NO_CERTIFICATE}"
-
-
-# --- for the ear --------------------------------------------------------------------------
-
-
-def spoken(record: doc.JobRecord, now: datetime, units: str) -> str:
-    """The record in a few sentences: what matters before the next step."""
-    said = []
-    order, vehicle = record.reference("repair_order"), record.reference("vehicle")
-    said.append(f"Repair order {spelled_out(order) if order else 'not stated'}.")
-    if vehicle:
-        said.append(f"Vehicle {spelled_out(vehicle)}.")
-    for material in record.materials:
-        if material.ended != "cancelled":
-            said += list(_spoken_material(record, material, now, units))
-    if not record.materials:
-        said.append("Nothing was told to have gone on.")
-    if air := counting(record.air):
-        last = air[-1]
-        if last.margin is None:
-            said.append("The dew point margin is not known.")
-        else:
-            dry = next(c for c in record.checks if c.key == f"{last.key}/dew").verdict
-            said.append(f"The dew point margin is {'met' if dry == 'met' else 'not met'}.")
-    if coupons := counting(record.coupons):
-        said.append(f"The weld coupon {coupons[-1].result}.")
-    open_ones = [d for d in record.deviations if not d.accepted]
-    if record.deviations:
-        count = spoken_count(len(record.deviations), "deviation").capitalize()
-        said.append(f"{count}, {len(open_ones) or 'none'} not accepted.")
-    if notes := counting(record.notes):
-        said.append(f"{spoken_count(len(notes), 'note').capitalize()}. The last: {notes[-1].text}.")
-    if record.missing:
-        short = [line.split(" (")[0].split(":")[0] for line in record.missing[:3]]
-        more = "" if len(record.missing) <= len(short) else ", and more on the screen"
-        said.append(f"Missing: {join_words(dict.fromkeys(short))}{more}.")
-    return " ".join(said)
-
-
-def _spoken_material(
-    record: doc.JobRecord, material: doc.MaterialUse, now: datetime, units: str
-) -> Iterator[str]:
-    at = spoken_temperature(Q(material.readings[0].celsius, "degC"), units, 1)
-    began = spoken_moment(material.start_at.astimezone(now.tzinfo), now)
-    yield f"{material.name} on at {began}, metal at {at}."
-    for step in material.steps:
-        moment = spoken_moment(step.at.astimezone(now.tzinfo), now)
-        early = ", early" if step.early else ""
-        done = step_words(material.material, step.mark).split(" (")[0].capitalize()
-        yield f"{done} at {moment}{early}."
-    lots = lots_of(record, material)
-    for lot in lots:
-        expiry = f", expiry {spoken_expiry(lot.expiry)}" if lot.expiry else ", expiry not stated"
-        yield f"Lot {spelled_out(lot.lot)}{expiry}."
-    if not lots:
-        yield "Lot not stated."
-
-
-def spoken_expiry(expiry: str) -> str:
-    """A day in words, or month and year."""
-    if len(expiry) > len("2027-03"):
-        return spoken_date(date.fromisoformat(expiry))
-    day = date.fromisoformat(f"{expiry}-01")
-    century, rest = divmod(day.year, 100)
-    year = f"{spoken_number(century)} {spoken_number(rest) if rest else 'hundred'}"
-    return f"{day:%B} {year}"

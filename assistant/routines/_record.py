@@ -50,7 +50,6 @@ def answer_of(told: Told, workplace: Workplace, written: str, spoken: str) -> An
     return Answer(
         sentence=f"{mended}{name.written}: {written}.{began}",
         spoken=f"{name.spoken}: {spoken}.{began}",
-        figures={"record_event": told.record},
         cautions=CAUTIONS,
         basis=BASIS,
     )

@@ -8,7 +8,7 @@ from typing import Any
 from assistant.declaration import Routine, Slot, Workplace
 from assistant.exchange import Answer
 from assistant.record import orders
-from assistant.record.telling import spoken_expiry
+from assistant.record.brief import spoken_expiry
 from assistant.routines._bays import MATERIALS
 from assistant.routines._record import BAY_SLOT, GRAMMAR, stated
 from assistant.routines.lot_good import DAYS, MONTHS, YEARS

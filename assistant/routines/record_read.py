@@ -8,6 +8,7 @@ from typing import Any
 from assistant.declaration import Routine, Workplace
 from assistant.exchange import Answer, Refusal
 from assistant.record import telling
+from assistant.record.brief import brief
 from assistant.routines._record import BASIS, BAY_SLOT, GRAMMAR, records_of
 from assistant.shop.wording import bay_name
 
@@ -15,17 +16,18 @@ SLOTS = (BAY_SLOT,)
 
 
 def answer(slots: Mapping[str, Any], workplace: Workplace) -> Answer:
-    """What matters of it for the ear; the whole of it on the screen."""
+    """What matters of it before the next step; the screen is told how to see the whole."""
     records = records_of(workplace)
     bay = slots["bay"]
     record = records.record(records.in_bay(bay))
     if record is None:
         raise Refusal(f"The text of the record of bay {bay} is lost: clampcall record verify.")
-    lines = list(telling.lines(record))
-    said = telling.spoken(record, workplace.now(), workplace.units)
+    told = brief(record, workplace.now(), workplace.units)
+    name = bay_name(bay)
+    whole = f"The whole of it: clampcall record show {record.id}"
     return Answer(
-        sentence="\n".join(lines),
-        spoken=f"{bay_name(bay).spoken}. {said}",
+        sentence=f"{name.written}. {told.written} {whole}",
+        spoken=f"{name.spoken}. {told.spoken}",
         figures={
             "record": record.id,
             "deviations": len(record.deviations),

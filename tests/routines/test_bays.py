@@ -220,7 +220,8 @@ def test_a_journal_that_takes_nothing_is_a_failure_and_says_so(place, monkeypatc
 
 
 def test_what_changes_a_clock_is_marked_so():
-    assert {routine.name for routine in ROUTINES if routine.changes_clock} == CHANGING
+    of_clocks = [routine for routine in ROUTINES if routine.grammar != "record"]
+    assert {routine.name for routine in of_clocks if routine.changes_clock} == CHANGING
 
 
 def test_a_plain_question_never_opens_the_shop(tmp_path, monkeypatch, shelf):

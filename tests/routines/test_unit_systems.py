@@ -267,14 +267,16 @@ def test_every_question_is_understood_in_both_shops(shops):
 
 
 def of_the_moment(shops, routine: str) -> bool:
-    """Whether its answer hangs on what runs in the bays and on the second it is asked in."""
-    return shops.us.routines[routine].grammar == "bays"
+    """Whether its answer hangs on what runs in the bays, on what was written down of it, and on
+    the second it is asked in."""
+    return shops.us.routines[routine].grammar in ("bays", "record")
 
 
 def test_every_routine_is_answered_in_both_shops(shops):
     answered = {a.routine for a in shops.asked if a.us.answer and a.metric.answer}
     missing = set(shops.us.routines) - answered
-    # an order of the bays is refused where its bay is not running yet: tests/shop has those
+    # an order of the bays is refused where its bay is not running yet: tests/shop has those;
+    # a deviation is accepted where there is one, a note has words: tests/routines/test_record.py
     assert not [name for name in missing if not of_the_moment(shops, name)]
 
 
