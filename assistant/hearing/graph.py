@@ -18,7 +18,6 @@ from array import array
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import partial
-from typing import NamedTuple
 
 from assistant.exchange import Reading
 from assistant.hearing import jsgf, written
@@ -161,10 +160,9 @@ CharState = tuple
 CLOSING_MARKS = ".?!"
 
 
-class _Arc(NamedTuple):
-    char: str
-    to: CharState
-    outputs: tuple[Output, ...] = ()
+_Arc = tuple[str, CharState, tuple[Output, ...]]
+"""The character written, the state it leads to, what is passed on when read back. Plain tuples:
+there are hundreds of thousands."""
 
 
 class _Characters:
@@ -197,7 +195,7 @@ class _Characters:
         moves = self._moves.get(number)
         if moves is None:
             # As a string and an array: pairs would take ten times the memory.
-            pairs = dict.fromkeys((arc.char, self.number(arc.to)) for arc in self.arcs(state))
+            pairs = dict.fromkeys((char, self.number(to)) for char, to, _ in self.arcs(state))
             chars, to = "".join(char for char, _ in pairs), array("I", [to for _, to in pairs])
             moves = self._moves[number] = chars, to
         return zip(*moves, strict=True)
@@ -216,7 +214,7 @@ class _Characters:
                 return ()  # most states of a text's first words: no need to make their arcs again
             table = self._by_char[state] = {}
             for arc in self.arcs(state):
-                table.setdefault(arc.char, []).append(arc)
+                table.setdefault(arc[0], []).append(arc)
         return table.get(char, ())
 
     def stops(self, state: CharState) -> tuple[tuple[Output, ...], ...]:
@@ -235,27 +233,27 @@ class _Characters:
         """Arcs that write ``text`` and lead to ``then``."""
         if text:
             rest = text[1:]
-            yield _Arc(text[0], ("spell", rest, then) if rest else then, outputs)
+            yield text[0], ("spell", rest, then) if rest else then, outputs
         else:
-            for arc in self.arcs(then):
-                yield _Arc(arc.char, arc.to, outputs + arc.outputs)
+            for char, to, more in self.arcs(then):
+                yield char, to, outputs + more
 
     def _from_spell(self, rest: str, then: CharState) -> Iterator[_Arc]:
         return self._enter(rest, then, ())
 
     def _from_comma(self, agenda: Agenda) -> Iterator[_Arc]:
-        yield _Arc(" ", ("word", agenda))
+        yield " ", ("word", agenda), ()
 
     def _from_gap(self, agenda: Agenda, kind: str) -> Iterator[_Arc]:
         words, _ = self.words.next(agenda)
         if words:
-            yield _Arc(" ", ("word", agenda))
+            yield " ", ("word", agenda), ()
             if kind in ("start", "sign"):
                 yield from self.arcs(("word", agenda))
             if kind != "start":
-                yield _Arc("-", ("word", agenda))
-                yield _Arc(",", ("comma", agenda))
-                yield _Arc(".", ("comma", agenda))
+                yield "-", ("word", agenda), ()
+                yield ",", ("comma", agenda), ()
+                yield ".", ("comma", agenda), ()
         if kind == "digits":
             yield from self._signs(words)
         if kind == "letter":
@@ -457,10 +455,10 @@ class Graph:
         for char in text[len(layers) - 1 :]:
             following: _Layer = {}
             for state, entries in layers[-1].items():
-                for arc in self._characters.arcs_writing(state, char):
-                    bucket = following.setdefault(arc.to, [])
+                for _, to, outputs in self._characters.arcs_writing(state, char):
+                    bucket = following.setdefault(to, [])
                     for entry in entries:
-                        bucket.append(entry.then(arc.outputs) if arc.outputs else entry)
+                        bucket.append(entry.then(outputs) if outputs else entry)
             if not following:
                 break
             for bucket in following.values():

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Sequence
+import gc
+from collections.abc import Callable, Hashable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from typing import Protocol
 
@@ -100,10 +102,24 @@ class BundledRecogniser:
         prior: Prior = no_prior,
     ) -> Heard:
         graphs = (graph,) if isinstance(graph, Graph) else tuple(graph)
-        encoded = self.model.encode(utterance.samples)
-        found = zip(self.search_all(encoded, graphs), graphs, strict=True)
-        heard = judge_all(list(found), meaning, prior)
+        with _no_collection():
+            encoded = self.model.encode(utterance.samples)
+            found = zip(self.search_all(encoded, graphs), graphs, strict=True)
+            heard = judge_all(list(found), meaning, prior)
         return replace(heard, snr_db=estimated_snr(utterance.samples))
+
+
+@contextmanager
+def _no_collection() -> Iterator[None]:
+    """Puts off Python's search for lost cycles: walking a graph makes many objects that stay, which
+    sets it off, and it would look through all of them while somebody waits for an answer."""
+    on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if on:
+            gc.enable()
 
 
 def judge(
