@@ -89,13 +89,16 @@ def board(
     if not (plain or in_page or (sys.stdin.isatty() and sys.stdout.isatty())):
         raise BadInput("this is not a terminal: clampcall board --plain gives lines instead")
     with _journal(demo) as journal:
-        put_together = _put_together(
-            bench, journal, settings, microphone, source, voice, speaks_up=not demo
-        )
+        put_together = _put_together(bench, journal, settings, microphone, source, voice, demo)
         if plain:
             _run_plain(put_together)
         else:
             _run(put_together, view.value)
+    if put_together.still_at_work:
+        # the journal is closed and the terminal restored; a thread inside the speech model
+        # would bring the interpreter down with a message as it ends
+        sys.stdout.flush()
+        os._exit(ANSWERED)
     raise typer.Exit(ANSWERED)
 
 
@@ -188,13 +191,14 @@ def _journal(demo: bool) -> Iterator:
         journal.close()
 
 
-def _put_together(bench, journal, settings, microphone, source, voice, speaks_up):
+def _put_together(bench, journal, settings, microphone, source, voice, demo):
     """The board as the settings have it."""
     import time
 
     from assistant.listening.ends import EndSettings
     from assistant.listening.mouth import Speaker
     from assistant.screens.board import Board, Ears
+    from assistant.screens.demo import NOTE
     from assistant.speaking.voices import choose_voice
 
     wanted, name = settings.listening, voice.value if voice else settings.speaking.voice
@@ -215,11 +219,12 @@ def _put_together(bench, journal, settings, microphone, source, voice, speaks_up
         bay=str(wanted.bay) if wanted.bay else None,
         context_seconds=wanted.context,
         mouth=None if name == "none" else Speaker(choose_voice(name), clock),
-        announces=speaks_up and name != "none" and not journal.read_only,
+        announces=not demo and name != "none" and not journal.read_only,
         ears=Ears(open_source, microphone, wanted.cut_in, EndSettings(pause=wanted.pause)),
         clock=clock,
         pace=settings.speaking.pace,
         loudness_db=settings.speaking.loudness,
+        note=NOTE if demo else "",
     )
 
 

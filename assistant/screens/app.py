@@ -337,7 +337,9 @@ class BoardApp(App[None]):
         self._found = standings(self.news.state, at, now, units)
         self._due = unheard(self.news.state, at)
         width = self.size.width
-        self.query_one("#head", Sheet).show([head(self.view, now, self._found, width)])
+        self.query_one("#head", Sheet).show(
+            [head(self.view, now, self._found, width, self.board.note)]
+        )
         trouble = self.news.trouble or self._notice
         line = call(self._due, at, now, units, width)
         if trouble:

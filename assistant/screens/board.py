@@ -59,7 +59,8 @@ class TalkKey:
 
 class Board:
     """bench: its shop is opened here, on ``journal``. journal: the screen follows it.
-    mouth: None says nothing. announces: whether the board speaks up for the bays."""
+    mouth: None says nothing. announces: whether the board speaks up for the bays.
+    note: stands at the head of the screen."""
 
     def __init__(
         self,
@@ -74,8 +75,9 @@ class Board:
         clock: Callable[[], float] = time.monotonic,
         pace: float = 1.0,
         loudness_db: float = 0.0,
+        note: str = "",
     ):
-        self.bench, self.journal = bench, journal
+        self.bench, self.journal, self.note = bench, journal, note
         bench.shop = Shop(journal, bench.units, "screen")
         self._mouth, self._announces, self._ears, self._clock = mouth, announces, ears, clock
         self._on_screen: Callable[[str, str | None], Said] | None = None
@@ -139,6 +141,11 @@ class Board:
             self.desk.close()
         if self._mouth is not None:
             self._mouth.stop()
+
+    @property
+    def still_at_work(self) -> bool:
+        """Whether something goes on behind a board that was closed."""
+        return self.desk is not None and self.desk.still_at_work
 
     # --- for the screen ---
 

@@ -21,6 +21,9 @@ MORNING = datetime(2027, 3, 1, 9, 0, tzinfo=UTC)
 
 MINUTE = 60.0
 
+NOTE = "invented bays"
+"""Stands at the head of every screen that shows them."""
+
 QUESTION = "how much adhesive for forty inches"
 """What is asked in the picture of the bench."""
 

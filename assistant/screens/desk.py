@@ -39,6 +39,9 @@ LEVEL_FLOOR_DB = -60.0
 LEVEL_FALL = 0.8
 """Share of the level that is left a block later, so that the eye can follow it."""
 
+CLOSE_SECONDS = 2.0
+"""How long the end waits for a hearing or an answer that is under way. Our own choice."""
+
 LAST_HEARD_SECONDS = 0.5
 """A person counts as speaking for so long after the last sound of speech."""
 
@@ -134,7 +137,8 @@ class Desk:
         self._word, self._trouble, self._level = "off", "", 0.0
         self._heard_at = float("-inf")
         self._busy = 0
-        threading.Thread(target=self._typing, name="desk", daemon=True).start()
+        self._typist = threading.Thread(target=self._typing, name="desk", daemon=True)
+        self._typist.start()
 
     # --- typed ---
 
@@ -144,8 +148,19 @@ class Desk:
         self._lines.put(text)
 
     def close(self) -> None:
+        """End both threads, and wait a little for what they are at."""
         self.quiet()
         self._lines.put(None)
+        for thread in (self._typist, self._ears):
+            if thread is not None:
+                thread.join(CLOSE_SECONDS)
+
+    @property
+    def still_at_work(self) -> bool:
+        """Whether a thread has not ended, because a model is loaded or a device waited for."""
+        return any(
+            thread is not None and thread.is_alive() for thread in (self._typist, self._ears)
+        )
 
     def _typing(self) -> None:
         while (text := self._lines.get()) is not None:

@@ -11,7 +11,7 @@ from pathlib import Path
 from assistant.bench import Bench
 from assistant.screens.app import BENCH, BoardApp
 from assistant.screens.board import Board
-from assistant.screens.demo import QUESTION, StandingClock, demo_journal, invented_day
+from assistant.screens.demo import NOTE, QUESTION, StandingClock, demo_journal, invented_day
 from assistant.screens.picture import picture
 from assistant.shop.shop import Shop
 
@@ -31,8 +31,7 @@ def draw(
         journal = demo_journal(Path(folder), clock)
         try:
             happens(Shop(journal, bench.units, "screen"), clock)
-            app = BoardApp(Board(bench, journal), view, ticking=False)
-            app.sub_title = "demonstration"
+            app = BoardApp(Board(bench, journal, note=NOTE), view, ticking=False)
             return asyncio.run(_drawn(app, size))
         finally:
             journal.close()

@@ -144,10 +144,10 @@ def wrapped(label: str, text: str, width: int) -> list[Line]:
     ]
 
 
-def head(view: str, now: datetime, found: Sequence[Standing], width: int) -> Line:
-    """View, time and day, and how many bays need hands."""
+def head(view: str, now: datetime, found: Sequence[Standing], width: int, note: str = "") -> Line:
+    """View, time and day, and how many bays need hands. note: what else must be known."""
     clock = f"{now:%H:%M:%S}  {now:%a} {now.day} {now:%b}"
-    name = f" {view.upper()}  "
+    name = f" {view.upper()}  {note + ': ' if note else ''}"
     room = width - len(name) - len(clock) - 1
     return (Span(name + fitted(summary(found).written, room) + clock + " ", "reversed"),)
 
@@ -177,7 +177,7 @@ def offer_lines(
 ) -> list[Line]:
     """What can be asked, as many lines as there is room for; the chosen one is marked."""
     if not typed.strip():
-        title = "CAN BE ASKED NOW  (↑ ↓ to choose, Enter to take it)"
+        title = "CAN BE ASKED NOW  (↑↓ and Enter take one)"
     elif not offers.exact:
         title = "NO QUESTION BEGINS LIKE THAT; NEAREST ARE"
     elif offers.whole:
