@@ -125,7 +125,8 @@ def recite(
 ) -> None:
     """Say the steps freely, step by step or all at once; hear what was missed or wrong.
 
-    Typed lines may also be: hint, why [words of a step], so far, done.
+    Typed lines may also be: hint, why [words of a step], so far, done. A step that was perhaps
+    said is asked for at "done"; say it once more, then done again.
     """
     from assistant.rehearsal.recitation import Recitation
     from assistant.rehearsal.wording import spoken_verdict, verdict_lines
@@ -135,9 +136,12 @@ def recite(
     recitation = Recitation(_card(card), _ask(bench), scale)
     doubts: list[tuple[str, str]] = []
     turns = _Turns(dialogue)
+    asked_again = False
     words = (*recitation.vocabulary(), *ASIDE_WORDS)
     for utterance in _utterances(text, source, bench, doubts, words, turns.hear):
         reply = _reply(recitation, utterance, units)
+        if reply == _DONE and not asked_again and (doubt := _doubt(recitation)):
+            asked_again, reply = True, doubt
         if reply is not None:
             turns.say(reply)
             if not as_json:
@@ -145,7 +149,7 @@ def recite(
         if reply == _DONE:
             break
     verdict = recitation.verdict()
-    if not verdict.told:
+    if not verdict.told and not verdict.unsure:
         complain(f"no step of {recitation.card.name.lower()} was heard in that")
         raise typer.Exit(NOT_UNDERSTOOD)
     if trainee:
@@ -223,6 +227,14 @@ def _reply(recitation, utterance: str, units: Units) -> str | None:
     return None
 
 
+def _doubt(recitation) -> str:
+    """The question about steps that were perhaps told; empty when there is none."""
+    from assistant.rehearsal.wording import unsure_question
+
+    verdict = recitation.verdict()
+    return unsure_question(verdict) if verdict.unsure else ""
+
+
 def _as_dict(verdict, doubts: Iterable[tuple[str, str]], units: Units) -> dict[str, Any]:
     from assistant.rehearsal.wording import spoken_verdict, verdict_lines
 
@@ -231,6 +243,7 @@ def _as_dict(verdict, doubts: Iterable[tuple[str, str]], units: Units) -> dict[s
         "told": list(verdict.told),
         "missed": list(verdict.missed),
         "missed_safety": list(verdict.missed_safety),
+        "unsure": list(verdict.unsure),
         "out_of_order": [
             {"step": later, "must_come_after": earlier} for later, earlier in verdict.out_of_order
         ],

@@ -6,6 +6,8 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from num2words import num2words
+
 from assistant.rehearsal.card import Figure, Step
 from assistant.rehearsal.words import Piece
 from assistant.trade.rounding import STEP_TOLERANCE
@@ -25,6 +27,15 @@ NAMED_SCALES = SCALE_WORDS - {"degrees", "degree"}
 _FIRST = NUMBER_WORDS - {"and", "third", "thirds", "fourth", "fifth", "second", "point o"}
 _VAGUE = frozenset({"few", "couple", "several", "some", "first", "last"})
 """Before a unit they make no figure: "the first inches"."""
+
+_ONE_OF = frozenset({"inch", "hour", "minute", "foot"})
+"""Said alone before "and a half" they are one."""
+_HUNDREDS = {
+    f"{num2words(hundreds)} {num2words(rest)}": float(100 * hundreds + rest)
+    for hundreds in range(1, 10)
+    for rest in (*range(10, 20), *range(20, 100, 10))
+}
+"""Numbers as people say them for short: "one eighty" is 180, "two twenty" 220."""
 
 Ask = Callable[[str], Mapping[str, Any]]
 """A question to the bench in words -> the figures of its answer; empty when there is none."""
@@ -65,6 +76,9 @@ def figures_in(words: Sequence[str]) -> Iterator[Said]:
 
 
 def _figure_at(words: Sequence[str], at: int) -> tuple[Said | None, int]:
+    if words[at] in _ONE_OF and words[at + 1 : at + 3] == ["and", "a"]:
+        said, used = _figure_at(("an", *words[at : at + 4]), 0)  # "every inch and a half"
+        return said, used - 1
     if words[at] not in _FIRST or (at and words[at - 1] in _VAGUE):
         return None, 1
     if words[at] in ("a", "an") and words[at - 1 : at] in (["wait"], ["hold"], ["just"]):
@@ -87,6 +101,9 @@ def _figure_at(words: Sequence[str], at: int) -> tuple[Said | None, int]:
             return Said(kind, value, phrase), end - at
     if words[at] in ("a", "an", "oh", "o"):
         return None, 1
+    if " ".join(words[at : at + 2]) in _HUNDREDS:
+        found, phrase = _HUNDREDS[" ".join(words[at : at + 2])], " ".join(words[at : at + 2])
+        return Said("bare", found, phrase), 2
     for end in range(min(len(words), at + LONGEST), at, -1):
         try:
             number = float(quantities.number(words[at:end]))
@@ -122,7 +139,8 @@ def said_of(
 
 
 def _as(kind: str, said: Said, scale: str) -> Value | None:
-    """The figure as a value of that kind; a bare number is a count, or degrees."""
+    """The figure as a value of that kind; a bare number is a count, or degrees; a bare fraction
+    is inches in a US shop."""
     if said.kind == kind:
         named = set(said.words.split()) & NAMED_SCALES
         if kind == "temperature" and not named:
@@ -134,6 +152,8 @@ def _as(kind: str, said: Said, scale: str) -> Value | None:
         return int(said.value) if float(said.value).is_integer() else None
     if kind == "temperature":
         return Q(float(said.value), scale)
+    if kind == "length" and scale == US_SCALE and 0 < said.value < 1:
+        return Q(float(said.value), "inch")  # "a three eighths bead"
     return None
 
 

@@ -1,75 +1,99 @@
-"""Which steps of a card a trainee's words tell, in which order.
+"""Which steps of a card a trainee's words tell, in which order, and how surely.
 
-Each piece of speech, or a few in a row, is compared with the wordings of every step: stems
-weighted by how few steps share them, words misheard or misspelt brought back to the card's
-own by rapidfuzz. A small beam search then lays steps over the pieces so that the whole is
-explained best; a step said before is a little less likely to be said again.
+A small beam search lays steps over the pieces of the speech so that the whole is explained
+best by ``likeness``; a step said before is a little less likely to be said again. What the
+best reading leaves out is not yet missed: where some words are a little like it, or stand
+unexplained just where it would come, it is doubtful, and the trainee is asked.
 """
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable
+from collections.abc import Collection
 from dataclasses import dataclass, replace
-from functools import cached_property
 from itertools import pairwise
 
-from rapidfuzz import fuzz, process
+import numpy as np
 
-from assistant.rehearsal.card import ProcedureCard, Step
+from assistant.rehearsal.card import ProcedureCard
 from assistant.rehearsal.figures import kinds_in
-from assistant.rehearsal.words import Piece, groups_of, is_negated, pieces, stem_of, stems
+from assistant.rehearsal.likeness import WEIGHTS, Likeness
+from assistant.rehearsal.words import PHRASE_WORDS, Piece, pieces, stem_of
 
-LEAST = 0.40
-"""Pieces less like a step than this (0..1) do not tell it. Set on tests' recitations.toml."""
-LENIENT, BENEFIT = 0.22, 0.01
-"""A piece that tells nothing else and is at least this much like a step that was not told is
-taken for it: better one step let pass than one that was said called missed. Not a safety
-step: that one must be told clearly."""
-ALIKE = 82.0
-"""Words at least this alike (0..100 by rapidfuzz) are one word misheard or misspelt."""
-SHORTEST_MISHEARD = 4
-"""Letters; shorter words are too much like each other."""
+LEAST = 0.0
+"""Log odds. A span is taken for a step above this: telling it is likelier than telling none."""
+SURE = 1.5
+"""A step told with less is told faintly: enough where nothing hangs on it, but a safety step
+is asked for, and no order is judged by it."""
+ASK = -0.5
+"""A step that is not told is asked for where a span is above this for it."""
+GAP = 2.5
+"""What it adds that the span stands where the step would come, and tells nothing else."""
+CLAIMED = 4.0
+"""Where a span tells another step already, another is open only if the span is above this
+and what that step would lose by it."""
 WIDEST = 5
 """Pieces that one step may be told in."""
 BEAM = 48
-AGAIN = 0.5
-"""Cost of telling a step that was told before, in the unit of a fully matched word."""
-ORDERLY = 0.1
-"""Share by which a new step that comes where it may is likelier: it decides only between
-readings that are as good, so that an order that is wrong is still heard as it was told."""
-LEAST_TO_CUT = 3
+AGAIN = 3.0
+"""Cost of telling a step that was told before."""
+ASIDE = 2.0
+"""Cost of a step out of its place that is told in the middle of a sentence: mostly a part of
+what was being told."""
+ANEW = 1.5
+"""Cost of going on with a step in a new sentence: that mostly tells a new one."""
+ORDERLY = 1.5
+"""What it adds that a new step comes where it may: one told too soon is rarer. It decides only
+between readings that are nearly as good, so that an order that is wrong is still heard as it
+was told."""
+JOINED = 0.4
+"""Cost of telling one step in several pieces, for each but the first."""
+LOOSE = 3.0
+"""Cost of a step begun where no mark stands."""
+PHRASE = 5.0
+"""Cost of a step begun inside a phrase, at "with" or "until"."""
+FIGURE = 2.5
+"""What it adds that a figure goes on with the step before, which asks for such a one."""
+MOST = 8.0
+"""Above this a score is no surer: a long sentence must not outweigh two short ones."""
+CLEAR = 1.0
+"""No order is judged by a step that another one rivals more closely than this."""
+LEAST_TO_CUT = 4
 """Words that tell something, in a piece that may hold two steps."""
 LEANING = frozenset("before the a an to of at for my your our their all every each".split())
 """A step does not begin right after one of these: "before the clamps come off"."""
-OPTIONAL = 0.1
-"""Taken off the likeness of a step that may be left out: most do not tell it."""
-CLEARER = 0.2
-"""How much more alike a later telling must be to count instead of the first."""
-JOINED = 0.08
-"""Cost of telling one step in several pieces, for each but the first."""
-LOOSE = 0.3
-"""Cost of a step begun inside a phrase, at "with" or "until"."""
-FIGURE = 0.15
-"""What a figure of a kind that the step has adds to the likeness."""
+CLEARER = 2.5
+"""How much surer a later telling must be to count instead of the first."""
 CORRECTED_WITHIN = 4
 """Pieces after a step within which "no, wait" may take it back."""
-UNKNOWN = 0.6
-"""Weight of a word that no step of the card has, against one that a single step has."""
-WRONG_POLARITY = 0.35
-"""What is left of the likeness when the words say "not" and the step does not."""
 
 
 @dataclass(frozen=True)
 class Saying:
-    """A step as it was told. at: number of its first piece. position: where it counts in the
-    order, after corrections. words: all that was said of it."""
+    """A step as it was told. at: number of its first piece. score: log odds; margin: by how
+    much it is above any other step's. position: where it counts in the order, after
+    corrections; until: where it was told last. pieces: all that was said of it."""
 
     step: str
     at: int
     pieces: tuple[Piece, ...]
-    likeness: float
+    score: float
+    margin: float = 0.0
     position: float = 0.0
+    until: float = 0.0
+
+    @property
+    def sure(self) -> bool:
+        """Whether an order may be judged by it."""
+        return self.score >= SURE and self.margin >= CLEAR
+
+
+@dataclass(frozen=True)
+class Told:
+    """What the words tell. sayings: in the order in which they count. doubtful: steps that
+    may have been told or not."""
+
+    sayings: tuple[Saying, ...] = ()
+    doubtful: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -82,143 +106,82 @@ class _Hypothesis:
         return self.sayings[-1].step if self.sayings else None
 
 
+BARE_KINDS = frozenset({"count", "temperature"})
+"""Kinds of figures that are said without a unit."""
+
+Span = tuple[Piece, ...]
+Options = list[tuple[str, float]]
+
+
 class Matcher:
     """Lays the steps of one card over what a trainee says."""
 
     def __init__(self, card: ProcedureCard):
         self.card = card
-        self._groups = groups_of(card.same)
-        self._wordings: dict[str, list[tuple[str, ...]]] = {
-            step.key: [self._stems(words) for words in self._ways(step)] for step in card.steps
-        }
+        self._likeness = Likeness(card)
+        self._wordings = self._likeness.wordings
+        self._number = {key: number for number, key in enumerate(self._likeness.keys)}
         self._kinds = {
             step.key: frozenset(figure.kind for figure in step.figures) for step in card.steps
         }
-        self._may_be_negated = {
-            step.key: any(is_negated(words) for words in self._ways(step)) for step in card.steps
-        }
 
-    @staticmethod
-    def _ways(step: Step) -> list[str]:
-        return [" ".join(piece.text for piece in pieces(step.say)), *step.wordings]
+        self._asked = {
+            key: kinds | ({"bare"} if kinds & BARE_KINDS else frozenset())
+            for key, kinds in self._kinds.items()
+        }
 
     def vocabulary(self) -> tuple[str, ...]:
         """Every word that may tell a step of this card: its own and those of the same meaning."""
-        own = {word for step in self.card.steps for way in self._ways(step) for word in way.split()}
-        for group in self._groups:
-            if any(set(phrase.split()) <= own for phrase in group):
-                own.update(word for phrase in group for word in phrase.split())
-        return tuple(sorted(word for word in own if word.replace("'", "").isalpha()))
-
-    def _stems(self, text: str) -> tuple[str, ...]:
-        return stems(text.split(), self._groups)
-
-    @cached_property
-    def _weights(self) -> dict[str, float]:
-        """Stem -> how much it tells: 1 for a word of one step, less for one of several."""
-        holders: dict[str, set[str]] = {}
-        for key, ways in self._wordings.items():
-            for stem in {stem for way in ways for stem in way}:
-                holders.setdefault(stem, set()).add(key)
-        most = math.log(1 + len(self.card.steps))
-        return {
-            stem: math.log(1 + len(self.card.steps) / len(keys)) / most
-            for stem, keys in holders.items()
-        }
-
-    @cached_property
-    def _shares(self) -> dict[str, dict[str, float]]:
-        """Stem -> step -> in how many of the step's wordings it is, against the step that has
-        it most."""
-        shares: dict[str, dict[str, float]] = {}
-        for key, ways in self._wordings.items():
-            for stem in {stem for way in ways for stem in way}:
-                share = sum(stem in way for way in ways) / len(ways)
-                shares.setdefault(stem, {})[key] = share
-        return {
-            stem: {key: share / max(steps.values()) for key, share in steps.items()}
-            for stem, steps in shares.items()
-        }
-
-    def _own(self, key: str, stem: str) -> float:
-        """0..1: how much the stem is the step's own."""
-        return self._shares.get(stem, {}).get(key, 0.0) ** 0.5
+        return self._wordings.vocabulary()
 
     def follow(self, text: str) -> tuple[Saying, ...]:
         """The steps told by the text, in the order in which they count."""
-        return self.follow_pieces(pieces(text))
+        return self.hear(text).sayings
 
-    def follow_pieces(self, uncut: tuple[Piece, ...]) -> tuple[Saying, ...]:
-        """As ``follow``, for speech that is cut already."""
+    def hear(self, text: str) -> Told:
+        """What the text tells."""
+        return self.read(pieces(text))
+
+    def read(self, uncut: tuple[Piece, ...]) -> Told:
+        """What speech that is cut into pieces tells."""
         said = tuple(part for piece in uncut for part in self._cut(piece))
-        last, self._taken_back = -1, []
-        for at, piece in enumerate(said):  # the last correction up to each piece
-            last = at if piece.taken_back else last
-            self._taken_back.append(last)
+        spans = _spans(said)
+        scores = dict(zip(spans, self._likeness.scores(list(spans.values())), strict=True))
+        sayings = self._search(said, spans, scores)
+        kept = self._in_order(said, self._with_margins(sayings, scores))
+        return Told(kept, self._doubtful(said, spans, scores, sayings))
+
+    # --- the search -----------------------------------------------------------------------
+
+    def _search(self, said: Span, spans, scores) -> tuple[Saying, ...]:
+        """The best reading: sayings in the order of the words."""
+        taken_back = _last_corrections(said)
+        self._telling = {piece.sentence for piece in said if self._wordings.known((piece,))}
         beams: list[dict[tuple, _Hypothesis]] = [{} for _ in range(len(said) + 1)]
         beams[0] = {(): _Hypothesis()}
         for at in range(len(said)):
             best = sorted(beams[at].values(), key=lambda h: -h.gain)[:BEAM]
-            for width in range(1, min(WIDEST, len(said) - at) + 1):
-                span = said[at : at + width]
-                if width > 1 and (span[-1].taken_back or span[0].sentence != span[-1].sentence):
+            for end in range(at + 1, len(said) + 1):
+                if (at, end) not in spans:
                     break
-                options = self._options(span)
-                options = [
-                    (key, likeness, gain - JOINED * sum(not piece.loose for piece in span[1:]))
-                    for key, likeness, gain in options
-                ]
+                span = spans[at, end]
+                options = self._options(scores[at, end])
                 for hypothesis in best:
-                    self._extend(beams[at + width], hypothesis, at, span, options)
+                    self._extend(beams[end], hypothesis, at, span, options, taken_back[at])
         ended = max(beams[-1].values(), key=lambda h: h.gain, default=_Hypothesis())
-        return self._in_order(said, ended.sayings)
+        return ended.sayings
 
-    def _cut(self, piece: Piece) -> list[Piece]:
-        """The piece cut, loosely, before each word that begins a wording of the card; where
-        none does ("procedure battery protective gear"), between words of two steps. Free
-        decoding does not always write a mark there."""
-        if len(self._known((piece,))) < LEAST_TO_CUT:
-            return [piece]
-        heads = {
-            at for at, word in enumerate(piece.words) if self._snapped(stem_of(word)) in self._heads
-        } or self._changes(piece.words)
-        cuts: list[int] = []
-        for at in sorted(heads - {0}):
-            if piece.words[at - 1] in LEANING:
-                continue
-            since = Piece(piece.words[cuts[-1] if cuts else 0 : at])
-            if self._options((since,)):
-                cuts.append(at)
-        parts = [piece.words[a:b] for a, b in pairwise([0, *cuts, len(piece.words)])]
-        first = replace(piece, words=parts[0])
-        rest = [Piece(words, piece.sentence, loose=True) for words in parts[1:]]
-        return [first, *rest]
+    def _options(self, scores: np.ndarray) -> Options:
+        """The steps that a span may tell."""
+        return [
+            (key, min(float(score), MOST))
+            for key, score in zip(self._likeness.keys, scores, strict=True)
+            if score > LEAST
+        ]
 
-    def _changes(self, words: tuple[str, ...]) -> set[int]:
-        """Where a word of one step alone follows a word of another."""
-        found, owner = set(), None
-        for at, word in enumerate(words):
-            owned = self._owners(word)
-            if owned and owner is not None and owner not in owned:
-                found.add(at)
-            if owned:
-                owner = next(iter(owned)) if len(owned) == 1 else None
-        return found
-
-    def _owners(self, word: str) -> frozenset[str]:
-        """The steps that the word is of, where it is of two at most."""
-        found = stems((word,), self._groups)
-        steps = self._shares.get(self._snapped(found[0]), {}) if found else {}
-        return frozenset(steps) if len(steps) <= 2 else frozenset()
-
-    @cached_property
-    def _heads(self) -> frozenset[str]:
-        """Stems of the words that begin a wording."""
-        return frozenset(
-            stem_of(words.split()[0]) for step in self.card.steps for words in step.wordings
-        )
-
-    def _extend(self, beam, hypothesis: _Hypothesis, at: int, span, options) -> None:
+    def _extend(
+        self, beam, hypothesis: _Hypothesis, at: int, span: Span, options: Options, corrected: int
+    ) -> None:
         def keep(new: _Hypothesis) -> None:
             told = tuple(sorted({saying.step for saying in new.sayings}))
             key = (new.last, told)
@@ -226,113 +189,203 @@ class Matcher:
                 beam[key] = new
 
         if len(span) == 1:
-            if hypothesis.sayings and (
-                not self._known(span) or self._figure_of_last(span, hypothesis)
-            ):
-                # a figure alone, or small talk: it goes with the step before
-                last = hypothesis.sayings[-1]
-                joined = replace(last, pieces=(*last.pieces, *span))
-                keep(replace(hypothesis, sayings=(*hypothesis.sayings[:-1], joined)))
-            else:
-                keep(hypothesis)
+            keep(hypothesis)  # the piece tells nothing
+            if hypothesis.sayings and self._goes_on(hypothesis, span[0]):
+                if kinds_in(span[0].words) & self._asked[hypothesis.last or ""]:
+                    keep(_joined(hypothesis, span, FIGURE))
+                elif not options:
+                    keep(_joined(hypothesis, span, 0.0))
         told = {saying.step: saying.at for saying in hypothesis.sayings}
-        for key, likeness, gain in options:
-            if likeness < LEAST and (key in told or len(span) > 1):
-                continue
-            gain *= 1 + ORDERLY * self._orderly(key, told)
+        for key, score in options:
+            gain = score - JOINED * sum(not piece.loose for piece in span[1:])
+            orderly = self._orderly(key, told)
+            gain += ORDERLY * (orderly and not span[0].loose)
+            gain -= ASIDE * (not orderly and _goes_on_from(hypothesis, span[0]))
             if key == hypothesis.last:
-                last = hypothesis.sayings[-1]
-                joined = replace(
-                    last,
-                    pieces=(*last.pieces, *span),
-                    likeness=max(last.likeness, likeness),
-                )
-                keep(_Hypothesis(hypothesis.gain + gain, (*hypothesis.sayings[:-1], joined)))
-            else:
-                cost = LOOSE if span[0].loose else 0.0
-                cost += AGAIN if key in told and told[key] >= self._taken_back[at] else 0.0
-                new = Saying(key, at, span, likeness)
-                keep(_Hypothesis(hypothesis.gain + gain - cost, (*hypothesis.sayings, new)))
+                gain -= ANEW * (hypothesis.sayings[-1].pieces[-1].sentence != span[0].sentence)
+                keep(_joined(hypothesis, span, gain, score))
+                continue
+            gain -= _cost_to_begin(span[0])
+            gain -= AGAIN if key in told and told[key] >= corrected else 0.0
+            new = Saying(key, at, span, score)
+            keep(_Hypothesis(hypothesis.gain + gain, (*hypothesis.sayings, new)))
 
-    def _figure_of_last(self, span: tuple[Piece, ...], hypothesis: _Hypothesis) -> bool:
-        """Whether the words hold a figure that the step before asks for, and tell no step."""
-        kinds = kinds_in(span[0].words)
-        return bool(kinds & self._kinds[hypothesis.last or ""]) and not self._options(span)
+    def _goes_on(self, hypothesis: _Hypothesis, piece: Piece) -> bool:
+        """Whether a piece may be part of the step before: a figure, or small talk. A figure that
+        heads a new sentence belongs to what follows there."""
+        last = hypothesis.sayings[-1].pieces[-1]
+        if piece.sentence == last.sentence or piece.taken_back:
+            return True
+        return not self._wordings.known((piece,)) and piece.sentence not in self._telling
 
-    def _orderly(self, key: str, told: Iterable[str]) -> bool:
-        """Whether all that must come before the step was told."""
-        return key not in told and set(self.card.step(key).after) <= set(told)
+    def _orderly(self, key: str, told: Collection[str]) -> bool:
+        """Whether a new step comes where it may: what must come before it was told, and
+        nothing that must come after it."""
+        if key in told or not set(self.card.step(key).after) <= set(told):
+            return False
+        return not any(key in self.card.before[other] for other in told)
 
-    def _known(self, span: Iterable[Piece]) -> tuple[str, ...]:
-        """The stems of the span, misheard ones as the card has them."""
-        found: list[str] = []
-        for piece in span:
-            found += [self._snapped(stem) for stem in stems(piece.words, self._groups)]
-        return tuple(dict.fromkeys(found))
+    # --- cutting --------------------------------------------------------------------------
 
-    def _snapped(self, stem: str) -> str:
-        if stem in self._weights or len(stem) < SHORTEST_MISHEARD:
-            return stem
-        best = process.extractOne(
-            stem, list(self._spellings), scorer=fuzz.ratio, score_cutoff=ALIKE
-        )
-        return self._spellings[best[0]] if best else stem
+    def _cut(self, piece: Piece) -> list[Piece]:
+        """The piece cut, loosely, before each word that begins a wording of the card; where
+        none does ("procedure battery protective gear"), between words of two steps. Free
+        decoding does not always write a mark there."""
+        if len(self._wordings.known((piece,))) < LEAST_TO_CUT:
+            return [piece]
+        heads = {
+            at
+            for at, word in enumerate(piece.words)
+            if self._wordings.snapped(stem_of(word)) in self._wordings.heads
+        } or self._changes(piece.words)
+        cuts: list[int] = []
+        for at in sorted(heads - {0}):
+            if piece.words[at - 1] in LEANING:
+                continue
+            since = Piece(piece.words[cuts[-1] if cuts else 0 : at])
+            if self._tells(since):
+                cuts.append(at)
+        parts = [piece.words[a:b] for a, b in pairwise([0, *cuts, len(piece.words)])]
+        first = replace(piece, words=parts[0])
+        rest = [Piece(words, piece.sentence, loose=True) for words in parts[1:]]
+        return [first, *rest]
 
-    @cached_property
-    def _spellings(self) -> dict[str, str]:
-        """Words that a misheard one may be -> the stem they stand for."""
-        same = {
-            stem_of(word): group[0]
-            for group in self._groups
-            for word in group
-            if group[0] in self._weights and " " not in word
-        }
-        known = same | {stem: stem for stem in self._weights}
-        return {word: stem for word, stem in known.items() if len(word) >= SHORTEST_MISHEARD}
+    def _tells(self, piece: Piece) -> bool:
+        return bool(self._likeness.scores([(piece,)]).max() > LEAST)
 
-    def _options(self, span: tuple[Piece, ...]) -> list[tuple[str, float, float]]:
-        """Steps that the span may tell: (key, likeness, gain)."""
-        known = self._known(span)
-        if not known:
-            return []
-        kinds = frozenset().union(*(kinds_in(piece.words) for piece in span))
-        negated = any(piece.negated for piece in span)
-        found = []
-        for key in self._wordings:
-            likeness = self._likeness(key, known)
-            turned = negated and not self._may_be_negated[key]
-            if turned:
-                likeness *= WRONG_POLARITY
-            if self.card.step(key).optional:
-                likeness -= OPTIONAL
-            if likeness and kinds & self._kinds[key]:
-                likeness = min(1.0, likeness + FIGURE)
-            if likeness >= LEAST:
-                weight = sum(self._weight(stem) for stem in known)
-                found.append((key, likeness, (likeness - LEAST + 0.05) * min(weight, 3.0)))
-            elif likeness >= LENIENT and not turned and not self.card.step(key).safety:
-                found.append((key, likeness, BENEFIT))
+    def _changes(self, words: tuple[str, ...]) -> set[int]:
+        """Where a word of one step alone follows a word of another."""
+        found, owner = set(), None
+        for at, word in enumerate(words):
+            owned = self._wordings.owners(word)
+            if owned and owner is not None and owner not in owned:
+                found.add(at)
+            if owned:
+                owner = next(iter(owned)) if len(owned) == 1 else None
         return found
 
-    def _weight(self, stem: str) -> float:
-        return self._weights.get(stem, UNKNOWN)
+    # --- what is doubtful -----------------------------------------------------------------
 
-    def _likeness(self, key: str, known: tuple[str, ...]) -> float:
-        """0..1: how well the stems fit the step's wordings, one and all of them."""
-        total = sum(self._weight(stem) for stem in known)
-        shared = sum(self._weight(stem) * self._own(key, stem) for stem in known) / total
-        best = 0.0
-        for way in self._wordings[key]:
-            own = sum(self._weight(stem) for stem in set(way))
-            both = sum(self._weight(stem) for stem in known if stem in way)
-            if both:
-                best = max(best, 2 * both / (own + total))
-        return 0.5 * best + 0.5 * shared
+    def _doubtful(self, said: Span, spans, scores, sayings: tuple[Saying, ...]) -> frozenset[str]:
+        """Steps of which the words leave it open whether they were told."""
+        told: dict[str, float] = {}
+        owners: list[Saying | None] = [None] * len(said)
+        for saying in sayings:
+            told[saying.step] = max(told.get(saying.step, 0.0), saying.score)
+            owners[saying.at : saying.at + len(saying.pieces)] = [saying] * len(saying.pieces)
+        doubtful = {
+            key for key, score in told.items() if score < SURE and self.card.step(key).safety
+        }
+        left = [key for key in self._likeness.keys if key not in told]
+        doubtful |= self._unexplained(said, spans, scores, owners, left)
+        for (at, end), span in spans.items():
+            if not self._wordings.known(span):
+                continue
+            needed = self._needed(at, end, owners, scores)
+            cost = _cost_to_begin(span[0])
+            for key in left:
+                if self._likeness.denies(span, key):
+                    continue
+                score = float(scores[at, end][self._number[key]]) - cost
+                if needed is not None:
+                    open_ = score > CLAIMED + needed
+                else:
+                    gap = GAP if self._in_gap(key, at, end, owners) else 0.0
+                    open_ = score + gap > ASK
+                if open_:
+                    doubtful.add(key)
+        return frozenset(doubtful)
+
+    def _unexplained(self, said: Span, spans, scores, owners, left: list[str]) -> set[str]:
+        """For each sentence that tells no step, the likeliest of the steps that are left and
+        would come just there: in words that nobody thought of, it may have been told. Not
+        where the words say that it is not done."""
+        found: set[str] = set()
+        if not any(owners):
+            return found  # talk of something else altogether
+        for number in dict.fromkeys(piece.sentence for piece in said):
+            places = [at for at, piece in enumerate(said) if piece.sentence == number]
+            at, end = places[0], places[-1] + 1
+            if any(owners[at:end]):
+                continue
+            kinds = frozenset().union(*(kinds_in(piece.words) for piece in said[at:end]))
+            tells = bool(self._wordings.known(said[at:end]))
+            likely = {
+                key: max(
+                    float(scores[part][self._number[key]])
+                    for part in spans
+                    if at <= part[0] and part[1] <= end
+                )
+                for key in left
+                if key not in found
+                and self._in_gap(key, at, end, owners)
+                and (tells or kinds & self._kinds[key])
+            }
+            best = max(likely, key=likely.__getitem__, default=None)
+            denied = any(
+                likely[key] - WEIGHTS["turned"] > SURE
+                for key in likely
+                if self._likeness.denies(said[at:end], key)
+            )
+            if best is not None and not denied:
+                found.add(best)
+        return found
+
+    def _needed(self, at: int, end: int, owners: list[Saying | None], scores) -> float | None:
+        """How much the steps that the span is taken for would lose without it; None where it
+        is taken for none."""
+        takers = {id(owner): owner for owner in owners[at:end] if owner is not None}
+        if not takers:
+            return None
+        lost = 0.0
+        for owner in takers.values():
+            number = self._number[owner.step]
+            first, last = owner.at, owner.at + len(owner.pieces)
+            rest = max(
+                (
+                    float(scores[part][number])
+                    for part in ((first, at), (end, last))
+                    if part in scores
+                ),
+                default=0.0,
+            )
+            lost += max(0.0, owner.score - max(0.0, rest))
+        return lost
+
+    def _in_gap(self, key: str, at: int, end: int, owners: list[Saying | None]) -> bool:
+        """Whether the place between the told steps next to it is one where the step comes in
+        the card's order."""
+        before = next((owner for owner in reversed(owners[:at]) if owner), None)
+        after = next((owner for owner in owners[end:] if owner), None)
+        low = -1 if before is None else self._number[before.step]
+        high = len(self._number) if after is None else self._number[after.step]
+        return low < self._number[key] < high
+
+    def _with_margins(self, sayings: tuple[Saying, ...], scores) -> tuple[Saying, ...]:
+        """The sayings with their margins: by how much each is above any step that is not told
+        surely elsewhere."""
+        found = []
+        for saying in sayings:
+            span = (saying.at, saying.at + len(saying.pieces))
+            row = scores.get(span, scores[saying.at, saying.at + 1])
+            elsewhere = {
+                other.step for other in sayings if other is not saying and other.score >= SURE
+            }
+            rivals = [
+                float(row[self._number[key]])
+                for key in self._likeness.keys
+                if key != saying.step and key not in elsewhere
+            ]
+            margin = float(row[self._number[saying.step]]) - max(rivals, default=-np.inf)
+            found.append(replace(saying, margin=margin))
+        return tuple(found)
+
+    # --- order ----------------------------------------------------------------------------
 
     @staticmethod
-    def _in_order(said: tuple[Piece, ...], sayings: tuple[Saying, ...]) -> tuple[Saying, ...]:
+    def _in_order(said: Span, sayings: tuple[Saying, ...]) -> tuple[Saying, ...]:
         """One saying for each step, where it counts: the first, but a later one where a
-        correction stands between or that tells the step much more clearly; "before that"
+        correction stands between or that tells the step much more surely; "before that"
         moves a step before the one it follows."""
         kept: dict[str, Saying] = {}
         previous: Saying | None = None
@@ -341,19 +394,76 @@ class Matcher:
             first = saying.pieces[0]
             if previous is not None and first.before:
                 position = kept[previous.step].position - 0.5
+            elif first.ahead:
+                position = _end_of_sentence(said, saying.at) - 0.5
             earlier = kept.get(saying.step)
             if earlier is None:
-                kept[saying.step] = replace(saying, position=position)
+                kept[saying.step] = replace(saying, position=position, until=position)
             else:
-                clearer = saying.likeness > earlier.likeness + CLEARER
+                clearer = saying.score > earlier.score + CLEARER
                 after = earlier.at + 1
                 near = said[after : after + CORRECTED_WITHIN]
-                corrected = any(piece.taken_back for piece in near)
+                corrected = any(piece.taken_back for piece in near) or earlier.pieces[0].ahead
                 kept[saying.step] = replace(
                     earlier,
                     pieces=(*earlier.pieces, *saying.pieces),
-                    likeness=max(earlier.likeness, saying.likeness),
+                    score=max(earlier.score, saying.score),
+                    margin=max(earlier.margin, saying.margin),
                     position=position if corrected or clearer else earlier.position,
+                    until=max(earlier.until, position) if saying.sure else earlier.until,
                 )
             previous = saying
         return tuple(sorted(kept.values(), key=lambda saying: saying.position))
+
+
+def _cost_to_begin(piece: Piece) -> float:
+    """What it costs that a step begins with this piece."""
+    if not piece.loose:
+        return 0.0
+    return PHRASE if piece.words[0] in PHRASE_WORDS else LOOSE
+
+
+def _goes_on_from(hypothesis: _Hypothesis, piece: Piece) -> bool:
+    """Whether the piece is of the same sentence as the last one told."""
+    return bool(hypothesis.sayings and hypothesis.sayings[-1].pieces[-1].sentence == piece.sentence)
+
+
+def _joined(
+    hypothesis: _Hypothesis, span: Span, gain: float, score: float = -np.inf
+) -> _Hypothesis:
+    """The hypothesis with the span as part of its last step."""
+    last = hypothesis.sayings[-1]
+    more = replace(
+        last,
+        pieces=(*last.pieces, *span),
+        score=max(last.score, score),
+    )
+    return _Hypothesis(hypothesis.gain + gain, (*hypothesis.sayings[:-1], more))
+
+
+def _spans(said: Span) -> dict[tuple[int, int], Span]:
+    """Every row of pieces that may tell one step: within a sentence and a correction."""
+    found = {}
+    for at in range(len(said)):
+        for end in range(at + 1, min(at + WIDEST, len(said)) + 1):
+            last = said[end - 1]
+            if end > at + 1 and (last.taken_back or last.sentence != said[at].sentence):
+                break
+            found[at, end] = said[at:end]
+    return found
+
+
+def _end_of_sentence(said: Span, at: int) -> int:
+    return next(
+        (place for place in range(at, len(said)) if said[place].sentence != said[at].sentence),
+        len(said),
+    )
+
+
+def _last_corrections(said: Span) -> list[int]:
+    """For each piece the number of the last one up to it that takes something back, or -1."""
+    last, found = -1, []
+    for at, piece in enumerate(said):
+        last = at if piece.taken_back else last
+        found.append(last)
+    return found

@@ -8,11 +8,11 @@ recitation.verdict().sentence
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from assistant.rehearsal.card import ProcedureCard, Step
 from assistant.rehearsal.figures import US_SCALE, Ask, Wrong, wrong_figures
-from assistant.rehearsal.matching import Matcher, Saying
+from assistant.rehearsal.matching import Matcher, Saying, Told
 from assistant.rehearsal.words import Piece, pieces
 
 
@@ -21,8 +21,10 @@ class Verdict:
     """The judgement of a recitation; keys of steps.
 
     told: in the order in which they count. missed: in the card's order, the safety steps
-    first; steps that may be left out are none. out_of_order: (told too soon, what had to come
-    before it), only where the card's order asks for it. wrong: figures outside the card's.
+    first; steps that may be left out are none. unsure: steps of which the words leave it open
+    whether they were told, in the same order: they are asked for, never called missed.
+    out_of_order: (told too soon, what had to come before it), only where the card's order asks
+    for it and both were told surely. wrong: figures outside the card's.
     """
 
     card: ProcedureCard
@@ -30,10 +32,11 @@ class Verdict:
     missed: tuple[str, ...]
     out_of_order: tuple[tuple[str, str], ...]
     wrong: tuple[Wrong, ...] = ()
+    unsure: tuple[str, ...] = ()
 
     @property
     def flawless(self) -> bool:
-        return not (self.missed or self.out_of_order or self.wrong)
+        return not (self.missed or self.out_of_order or self.wrong or self.unsure)
 
     @property
     def missed_safety(self) -> tuple[str, ...]:
@@ -65,19 +68,30 @@ def out_of_order(card: ProcedureCard, told: Iterable[str]) -> tuple[tuple[str, s
     return tuple(sorted(found, key=lambda pair: (place[pair[0]], place[pair[1]])))
 
 
-def judge(
-    card: ProcedureCard, sayings: Iterable[Saying], ask: Ask, scale: str = US_SCALE
-) -> Verdict:
+def judge(card: ProcedureCard, told: Told, ask: Ask, scale: str = US_SCALE) -> Verdict:
     """The verdict on what was told. ask: a question to the bench -> its figures. scale: of a
     temperature said without one."""
-    sayings = tuple(sayings)
-    told = tuple(saying.step for saying in sayings)
+    sayings = {saying.step: saying for saying in told.sayings}
+    keys = tuple(key for key in sayings if key not in told.doubtful)
+    sure = [key for key in keys if sayings[key].sure]
     wrong = [
         fault
-        for saying in sayings
+        for saying in told.sayings
         for fault in wrong_figures(card.step(saying.step), saying.pieces, ask, scale)
     ]
-    return Verdict(card, told, missed(card, told), out_of_order(card, told), tuple(wrong))
+    left = missed(card, keys)
+    return Verdict(
+        card,
+        keys,
+        missed=tuple(key for key in left if key not in told.doubtful),
+        out_of_order=tuple(
+            (later, earlier)
+            for later, earlier in out_of_order(card, sure)
+            if sayings[later].until < sayings[earlier].position
+        ),
+        wrong=tuple(wrong),
+        unsure=tuple(key for key in left if key in told.doubtful),
+    )
 
 
 @dataclass
@@ -102,15 +116,7 @@ class Recitation:
         before = {saying.step for saying in self.sayings}
         new = pieces(text)
         for piece in new:
-            self._said.append(
-                Piece(
-                    piece.words,
-                    piece.sentence + self._sentences,
-                    piece.loose,
-                    piece.taken_back,
-                    piece.before,
-                )
-            )
+            self._said.append(replace(piece, sentence=piece.sentence + self._sentences))
         self._sentences += 1 + max((piece.sentence for piece in new), default=0)
         return tuple(saying.step for saying in self.sayings if saying.step not in before)
 
@@ -120,10 +126,14 @@ class Recitation:
 
     @property
     def sayings(self) -> tuple[Saying, ...]:
-        return self._matcher.follow_pieces(tuple(self._said))
+        return self._told.sayings
+
+    @property
+    def _told(self) -> Told:
+        return self._matcher.read(tuple(self._said))
 
     def verdict(self) -> Verdict:
-        return judge(self.card, self.sayings, self.ask, self.scale)
+        return judge(self.card, self._told, self.ask, self.scale)
 
     def next_step(self) -> Step | None:
         """The first step that may come now and was not told; None when nothing is left."""

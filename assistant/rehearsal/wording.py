@@ -10,6 +10,7 @@ from assistant.rehearsal.recitation import Verdict
 from assistant.speaking.wording import join_words, spoken, written
 from assistant.units import Quantity
 
+ONCE_MORE = "Say it once more."
 FLAWLESS = "Nothing is missing, nothing out of order, no figure wrong."
 
 
@@ -25,6 +26,9 @@ def verdict_lines(verdict: Verdict, units: str | None = None) -> tuple[str, ...]
         step = card.step(key)
         lead = "Safety step missed" if step.safety else "Missed"
         lines.append(f"{lead}: {step.say} {step.why}")
+    for key in verdict.unsure:
+        what = "safety step" if card.step(key).safety else "step"
+        lines.append(f'Not sure that I heard this {what}: "{card.step(key).short}". {ONCE_MORE}')
     for later, earlier in verdict.out_of_order:
         lines.append(
             f'Out of order: "{card.step(later).short}" came before "{card.step(earlier).short}". '
@@ -64,6 +68,8 @@ def spoken_verdict(verdict: Verdict, units: str | None = None) -> str:
         parts.append(f"Safety first. You did not say: {_listed(safety)}.")
     if other:
         parts.append(f"You missed: {_listed(other)}.")
+    if verdict.unsure:
+        parts.append(unsure_question(verdict))
     for later, earlier in verdict.out_of_order:
         parts.append(
             f"You said {card.step(later).short} before {card.step(earlier).short}. It comes after."
@@ -75,6 +81,12 @@ def spoken_verdict(verdict: Verdict, units: str | None = None) -> str:
             f"It is {bound} {say_value(wrong.limit, spoken, units)}."
         )
     return " ".join(parts)
+
+
+def unsure_question(verdict: Verdict) -> str:
+    """What is asked of the steps that were perhaps told."""
+    steps = [verdict.card.step(key) for key in verdict.unsure]
+    return f"I am not sure I heard: {_listed(steps)}. {ONCE_MORE}"
 
 
 def _listed(steps: Iterable[Step]) -> str:

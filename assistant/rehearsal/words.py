@@ -7,9 +7,11 @@ words of the trade mean the same.
 from __future__ import annotations
 
 import re
+import tomllib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cache
+from importlib.resources import files
 
 import snowballstemmer
 
@@ -45,56 +47,20 @@ NEGATIONS = frozenset(
     "skip skipped forget forgot".split()
 )
 """A piece with one of these says that something is not done; "do not forget" says that it is."""
-_NOT_NEGATED = re.compile(r"\b(?:don't|do not|never|not) (?:forget|skip)\b")
-
-SAME = (
-    ("adhesive", "glue", "bond material"),
-    ("tip", "nozzle", "mixer"),
-    ("goggles", "glasses", "eyewear", "eye protection"),
-    ("respirator", "mask", "lungs"),
-    ("cloth", "rag", "towel"),
-    ("procedure", "instructions", "papers", "paperwork", "manual"),
-    ("maker", "manufacturer"),
-    ("solvent", "cleaner", "degreaser", "remover"),
-    ("uniform", "even", "streaks"),
-    ("timer", "clock", "stopwatch"),
-    ("expired", "expiration", "expiry", "date", "shelf life"),
-    ("wires", "wiring", "harness"),
-    ("burr", "burrs", "deburr"),
-    ("taper", "bevel", "feather"),
-    ("squeeze out", "squeezeout", "squeezed out"),
-    ("weld through", "weldthrough", "welded through", "weld bonding"),
-    ("dry fit", "test fit", "trial fit", "dry fitted"),
-    ("bare metal", "bare steel", "bright metal"),
-    ("flange", "flanges"),
-    ("extraction", "extractor", "exhaust", "extracted"),
-    ("extinguisher", "fire extinguisher"),
-    ("middle", "center"),
-    ("level", "leveled", "bleed"),
-    ("cured", "cure", "hard", "hardened"),
-    ("gear", "protective gear", "equipment"),
-    ("coupon", "test piece", "sample piece"),
-    ("primer", "prime", "primed"),
-    ("sealer", "seal", "sealed", "sealing"),
-    ("record", "document", "log"),
-    ("screw", "screws"),
-    ("grind", "ground", "scuff", "abrade", "grinder"),
-    ("purge", "run out", "waste"),
-    ("straighten", "straight"),
-    ("open", "uncap", "cap off"),
-    ("write", "written", "wrote"),
-    ("take", "taken", "took"),
-    ("wear", "worn"),
-    ("lay", "laid"),
-    ("hold", "held"),
-    ("hang", "hung"),
-    ("hot", "hotter", "heat"),
-    ("warm", "warmer"),
-    ("leave", "left"),
-    ("battery", "power"),
-    ("finger prints", "fingerprints"),
+_NOT_NEGATED = re.compile(
+    r"\b(?:don't|do not|never|not) (?:forget|skip)\b"
+    r"|\b(?:don't|not|never|nothing|nobody|no one)\b(?=.*\b(?:before|until|till|unless)\b)"
 )
-"""Words that mean the same in this trade (common practice, no source)."""
+"""Said with these, a thing is done: "do not forget", "not before two hours", "nothing until"."""
+
+
+def _glossary() -> tuple[tuple[str, ...], ...]:
+    text = (files("assistant.rehearsal") / "glossary.toml").read_text(encoding="utf-8")
+    return tuple(tuple(row) for row in tomllib.loads(text)["same"])
+
+
+SAME = _glossary()
+"""Words that mean the same in this trade, the plain one first: glossary.toml."""
 
 _TAKEN_BACK = (
     "no wait", "scratch that", "strike that", "hold on", "i mean", "sorry", "correction",
@@ -111,7 +77,10 @@ _DEGREES = frozenset({"degrees", "degree"})
 
 _SENTENCES = re.compile(r"[.;:!?\n]+(?=\s|$)")
 _PIECES = re.compile(r",|\bthen\b|\bafter that\b|\bnext\b|\bfinally\b")
-_LOOSE = frozenset({"with", "without", "until", "till"})
+_BEFORE_I = re.compile(r"(^\s*before (i|we|you) [^,]*?)\s+(?=\2\b)")
+"""The head of "before I grind I clean it", which people say without a mark between."""
+PHRASE_WORDS = frozenset({"with", "without", "until", "till"})
+"""They go on with a phrase rather than begin something new."""
 _ARTICLES = ("a", "an")
 
 _stemmer = snowballstemmer.stemmer("english")
@@ -124,6 +93,7 @@ class Piece:
     words: as said, figures as words. taken_back: it corrects what came before it. before: it
     belongs before the last piece. sentence: number of the sentence that it is part of.
     loose: it was cut off inside a phrase, at "with" or "until", and mostly belongs to it.
+    ahead: it tells what comes only after the rest of its sentence: "before I grind, I clean".
     """
 
     words: tuple[str, ...]
@@ -131,6 +101,7 @@ class Piece:
     loose: bool = False
     taken_back: bool = False
     before: bool = False
+    ahead: bool = False
 
     @property
     def text(self) -> str:
@@ -140,22 +111,31 @@ class Piece:
     def negated(self) -> bool:
         return is_negated(self.text)
 
+    @property
+    def not_yet(self) -> bool:
+        """Whether it says that something is not done at this point: "I don't fit it yet"."""
+        return "yet" in self.words and self.negated
+
 
 def pieces(text: str) -> tuple[Piece, ...]:
     """Speech cut where people begin something new: marks, "then", "and"."""
     found: list[Piece] = []
     taken_back = False
     for number, sentence in enumerate(_SENTENCES.split(_tame(text))):
-        for part in _PIECES.split(sentence):
+        sentence = _BEFORE_I.sub(r"\1, ", sentence)
+        parts = _PIECES.split(sentence)
+        ahead = len(parts) > 1 and parts[0].split()[:1] == ["before"]
+        for part in parts:
             whole, retracts = _without_marker(in_words(tidy(part)))
             taken_back = taken_back or retracts
             for words in filter(None, _parts(whole)):
                 words, before = _without_head(words)
                 if not words:
                     continue
-                loose = words[0] in _LOOSE
-                found.append(Piece(tuple(words), number, loose, taken_back, before))
+                loose = words[0] in PHRASE_WORDS
+                found.append(Piece(tuple(words), number, loose, taken_back, before, ahead))
                 taken_back = False
+            ahead = False
     return tuple(found)
 
 
@@ -171,7 +151,7 @@ def _parts(words: list[str]) -> list[list[str]]:
     for at, word in enumerate(words):
         if word == "and" and not _in_figure(words, at):
             parts.append([])
-        elif word in _LOOSE:
+        elif word in PHRASE_WORDS:
             parts.append([word])
         else:
             parts[-1].append(word)
@@ -244,6 +224,24 @@ def stems(words: Sequence[str], groups: tuple[tuple[str, ...], ...] = SAME) -> t
             if not (word in _EMPTY or figure or word in NEGATIONS or word.isdigit()):
                 found.append(stem_of(word))
     return tuple(found)
+
+
+def in_plain_words(words: Sequence[str], groups: tuple[tuple[str, ...], ...] = SAME) -> str:
+    """The words with each of the trade's phrases put as its plain one."""
+    table, longest = _table(groups)
+    found: list[str] = []
+    at = 0
+    while at < len(words):
+        for length in range(longest, 0, -1):
+            key = tuple(stem_of(word) for word in words[at : at + length])
+            if len(key) == length and key in table:
+                found.append(table[key])
+                at += length
+                break
+        else:
+            found.append(words[at])
+            at += 1
+    return " ".join(found)
 
 
 @cache

@@ -2,7 +2,7 @@
 
 import pytest
 
-from assistant.rehearsal.figures import figures_in, limits, outside, wrong_figures
+from assistant.rehearsal.figures import figures_in, limits, outside, said_of, wrong_figures
 from assistant.rehearsal.words import pieces
 from assistant.units import Q
 
@@ -13,6 +13,7 @@ from assistant.units import Q
         ("three inches", "length", Q(3, "inch")),
         ("an inch and a half", "length", Q(1.5, "inch")),
         ("one hour", "duration", Q(1, "hour")),
+        ("inch and a half", "length", Q(1.5, "inch")),
         ("half an hour", "duration", Q(30, "minute")),
         ("two and a half hours", "duration", Q(150, "minute")),
         ("seventy degrees", "temperature", Q(70, "degF")),
@@ -31,6 +32,19 @@ def test_a_figure(words, kind, value):
 )
 def test_what_is_no_figure(words):
     assert list(figures_in(words.split())) == []
+
+
+def test_hundreds_for_short():
+    (said,) = figures_in("no more than one eighty".split())
+    assert (said.kind, said.value) == ("bare", 180.0)
+
+
+def test_a_bare_fraction_is_inches_in_a_us_shop(library):
+    figure = library.card("panel-replacement").step("bead").figures[0]
+    (said,) = said_of(figure, pieces("a three eighths bead"))
+    assert said[0].m_as("inch") == pytest.approx(0.375)
+    assert said_of(figure, pieces("a three eighths bead"), "degC") == []
+    assert said_of(figure, pieces("two beads")) == []
 
 
 def test_two_figures_in_one_piece():

@@ -38,7 +38,7 @@ def heard(bench, library, recording):
 
 def faults(card, row, said, ask):
     """Found and wanted faults of all kinds, each as (kind, what)."""
-    verdict = judge(card, Matcher(card).follow(said.text), ask)
+    verdict = judge(card, Matcher(card).hear(said.text), ask)
     told = row["said"].split()
     found = {("missed", key) for key in verdict.missed}
     found |= {("order", pair) for pair in verdict.out_of_order}
