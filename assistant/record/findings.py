@@ -49,7 +49,7 @@ def with_findings(record: JobRecord) -> JobRecord:
         update={
             "checks": checks,
             "deviations": tuple(_deviations(record, checks)),
-            "missing": tuple(dict.fromkeys(_missing(record))),
+            "missing": tuple(dict.fromkeys(_missing(record, checks))),
         }
     )
 
@@ -265,7 +265,7 @@ def _deviations(record: JobRecord, checks: Iterable[Check]) -> Iterator[Deviatio
 # --- what is missing ----------------------------------------------------------------------
 
 
-def _missing(record: JobRecord) -> Iterator[str]:
+def _missing(record: JobRecord, checks: Iterable[Check]) -> Iterator[str]:
     if record.reference("repair_order") is None:
         yield "repair order"
     if record.reference("vehicle") is None:
@@ -298,7 +298,7 @@ def _missing(record: JobRecord) -> Iterator[str]:
         yield "what the dew-point margin needs: humidity, and a metal temperature of that time"
     if not counting(record.coupons):
         yield "weld coupon (where the joint is welded)"
-    for deviation in _deviations(record, record.checks or _checks(record)):
+    for deviation in _deviations(record, checks):
         if not deviation.accepted:
             yield f"who accepts the deviation {deviation.key}"
         elif all(one.by is None for one in deviation.accepted):

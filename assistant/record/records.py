@@ -28,6 +28,12 @@ from assistant.shop.timekeeping import ClockReading
 
 KEY = re.compile(r"^([0-9a-f]{8})-([1-9]\d*)$")
 
+AT_ONCE, MOST_BETWEEN = 200, 8
+"""Records whose summaries are made together, and the most events that are read for each one
+that is needed. Our own choice."""
+
+Fetch = Callable[[int], Event | None]
+
 Make = Callable[[int], Iterable[Payload]]
 """Number of the record -> what is stated."""
 
@@ -112,29 +118,39 @@ class Records:
         filed = self.ledger.records.get(filed.number, filed)
         return self._record(filed)
 
-    def _record(self, filed: Filed) -> JobRecord | None:
+    def _record(self, filed: Filed, fetch: Fetch | None = None) -> JobRecord | None:
+        fetch = fetch or self.journal.event
         items = [
             Item(event, placed.at)
             for placed in filed.events
-            if (event := self.journal.event(placed.id)) is not None
+            if (event := fetch(placed.id)) is not None
         ]
-        closing = self.journal.event(filed.closed_by)
+        closing = fetch(filed.closed_by)
         closed = None if closing is None or filed.imported else wall(closing.reading)
         return built(items, self.key, closed)
 
     def summaries(self) -> list[Summary]:
         """Every record, the newest last. Made once, and kept in the journal's snapshot."""
         ledger = self.ledger
-        made = False
-        found = []
-        for filed in ledger.filed:
-            if filed.summary is None:
-                filed.summary = _summary(filed, self._record(filed))
-                made = True
-            found.append(_from_plain(filed))
-        if made:
+        new = [filed for filed in ledger.filed if filed.summary is None]
+        for start in range(0, len(new), AT_ONCE):
+            some = new[start : start + AT_ONCE]
+            fetch = self._fetched(some)
+            for filed in some:
+                filed.summary = _summary(filed, self._record(filed, fetch))
+        if new:
             ledger.keep(always=True)
-        return found
+        return [_from_plain(filed) for filed in ledger.filed]
+
+    def _fetched(self, some: list[Filed]) -> Fetch:
+        """The events of some records, read in one go where they lie close together."""
+        ids = {placed.id for filed in some for placed in filed.events}
+        first, last = min(ids, default=0), max(ids, default=0)
+        if last - first > MOST_BETWEEN * len(ids):
+            return self.journal.event
+        events = self.journal.events(after=first - 1, upto=last)
+        kept = {event.id: event for event in events if event.id in ids}
+        return lambda number: kept.get(number) or self.journal.event(number)
 
     # --- finding ---
 
