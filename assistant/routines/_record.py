@@ -8,6 +8,7 @@ from typing import Any
 
 from assistant.declaration import Workplace
 from assistant.exchange import Answer
+from assistant.record import orders
 from assistant.record.records import Make, Records, Told
 from assistant.routines._bays import BAY_SLOT as ANY_BAY
 from assistant.shop.wording import bay_name
@@ -53,3 +54,38 @@ def answer_of(told: Told, workplace: Workplace, written: str, spoken: str) -> An
         cautions=CAUTIONS,
         basis=BASIS,
     )
+
+
+def strike(bay: int, workplace: Workplace) -> Answer:
+    """The newest statement in a bay's record does not count any more."""
+    records = records_of(workplace)
+    filed = records.in_bay(bay)
+    found = records.last_statement(filed)
+    told = records.state(filed, orders.last_withdrawal(records))
+    text = f"the last {'entry' if found is None else _NOUNS[found[0]]} is struck"
+    return answer_of(told, workplace, text, text)
+
+
+def last_of_record(bay: int, workplace: Workplace) -> tuple[int, bool]:
+    """Number of the newest event of a bay's record that is no order of its clocks, 0 for none,
+    and whether it is a statement that counts."""
+    records = records_of(workplace)
+    filed = records.ledger.last_in(bay)
+    if filed is None:
+        return 0, False
+    found = records.last_statement(filed)
+    statement = int(found[1].key.rpartition("-")[2]) if found else 0
+    return max(statement, filed.number if filed.said else 0), statement > filed.number
+
+
+_NOUNS = {
+    "references": "reference",
+    "people": "person",
+    "lots": "lot",
+    "air": "reading of the air",
+    "coupons": "weld coupon",
+    "stated_deviations": "deviation",
+    "acceptances": "acceptance",
+    "notes": "note",
+    "photos": "photo",
+}

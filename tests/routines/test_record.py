@@ -179,6 +179,21 @@ def test_strike_takes_back_the_last_entry_and_keeps_it(place):
     assert outcome.refusal is not None and "nothing" in str(outcome.refusal)
 
 
+def test_undo_takes_back_what_was_said_last_and_no_clock_in_its_place(place):
+    place.told("bay two the bead is on with the long open at sixty two degrees")
+    place.told("bay two is clamped")
+    place.told("note for bay two, dry fit was good")
+    assert place.told("undo bay two").spoken == "Bay two: the last note is struck."
+    record = place.record()
+    assert [n.counts for n in record.notes] == [False]
+    assert [s.mark for s in record.materials[0].steps] == ["closed"]
+    assert "taken back: clamped" in place.told("undo bay two").sentence
+    place.told("begin a record for bay two")
+    outcome = place.ask("undo bay two")
+    assert "cannot be taken back" in str(outcome.refusal)
+    assert len(place.shop.state.bay(2).running) == 1
+
+
 def test_a_bay_without_a_record_is_one_sentence(place):
     outcome = place.ask("read me the record for bay nine")
     assert "no record for bay 9" in str(outcome.refusal)
