@@ -1,12 +1,18 @@
 """A person is forgotten: in no byte of any file, and the chain still proves the rest."""
 
+import multiprocessing
+import random
+import shutil
+import signal
+import time
+
 import pytest
 from private_support import bytes_with
 
 from assistant.record import exchanging, orders
 from assistant.record.forgetting import NothingToForget, forget, pattern_of, without
 from assistant.record.records import Records
-from assistant.shop.journal import Journal
+from assistant.shop.journal import REMOVAL, Journal
 
 ANN = "Ann Quillbexley"
 
@@ -99,3 +105,46 @@ def test_a_summary_that_another_program_kept_is_gone(whole, records, journal, cl
     other.ledger.keep(always=True)
     assert bytes_with(journal.folder, "quillbexley") == []
     assert other.search("quillbexley") == []
+
+
+# --- killed -------------------------------------------------------------------------------
+
+
+def _forget_in(folder: str) -> None:
+    forget(Journal(folder), [ANN])
+
+
+@pytest.mark.long
+@pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="needs SIGKILL")
+def test_killed_at_random_moments(whole, records, journal, tmp_path):
+    """The program is killed while it forgets; whoever opens the journal next finishes it, or
+    finds everything as it was. Nothing that was acknowledged is lost."""
+    journal.close()
+    context = multiprocessing.get_context("forkserver")
+    context.set_forkserver_preload(["assistant.record.forgetting", "assistant.record.records"])
+    rng = random.Random(1)
+    gone = 0
+    for n in range(60):
+        folder = shutil.copytree(journal.folder, tmp_path / str(n))
+        process = context.Process(target=_forget_in, args=(str(folder),), daemon=True)
+        process.start()
+        wait = time.monotonic() + 30
+        while not (folder / REMOVAL).exists() and process.is_alive() and time.monotonic() < wait:
+            time.sleep(0.001)
+        time.sleep(rng.uniform(0, 0.06))
+        process.kill()
+        process.join()
+        again = Records(Journal(folder), "text")
+        again.journal.verify()
+        record = again.record(again.in_bay(2))
+        name = record.people[0].name
+        assert name == ANN or name.startswith("[removed ")
+        assert bool(bytes_with(folder, "Quillbexley")) == (name == ANN)
+        assert record.reference("repair_order") == "RO-1042"
+        assert record.materials == whole.materials
+        assert not (folder / REMOVAL).exists()
+        gone += name != ANN
+        again.journal.close()
+        shutil.rmtree(folder)
+    print(f"killed 60 times: forgotten {gone}, as it was {60 - gone}")
+    assert gone > 0
