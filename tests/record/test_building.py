@@ -118,6 +118,39 @@ def test_early_clamps_and_a_late_closing_are_deviations(shop, records, clock, lo
     assert [bool(d.accepted) for d in again.deviations] == [True, False]
 
 
+def test_what_was_told_as_early_stays_so_whatever_is_corrected_later(
+    shop, records, clock, long_open
+):
+    shop.start(4, long_open, 15.0)
+    clock.run(60)
+    shop.mark(4, "closed")
+    clock.run(2 * 3600)
+    shop.mark(4, "clamps_off", early=True)
+    shop.correct(4, celsius=30.0)
+    found = check(records.record(records.in_bay(4)), "/clamp-clamps_off")
+    assert found.verdict == "not met"
+
+
+def test_metal_too_near_the_dew_point(records):
+    # 21 °C and 50 %: dew point 10.18 °C by psychrolib 2.5.0 (reproduced); 3 K is enough
+    for metal, verdict in ((13.1, "not met"), (13.3, "met"), (9.0, "not met")):
+        records.begin(3)
+        records.state_in_bay(3, orders.air(records, 21.0, 0.5, metal))
+        record = records.record(records.in_bay(3))
+        assert check(record, "/dew").verdict == verdict, metal
+
+
+def test_a_reading_that_was_undone_moves_no_clock(shop, records, clock, long_open):
+    shop.start(4, long_open, 20.0)
+    clock.run(60)
+    shop.read_temperature(4, 12.0)
+    shop.undo(4)
+    record = records.record(records.in_bay(4))
+    (material,) = record.materials
+    assert [r.celsius for r in material.readings] == [20.0]
+    assert [line.counts for line in record.history] == [True, False, True]
+
+
 def test_metal_past_the_cards_limits(shop, records, clock, long_open):
     shop.start(4, long_open, 20.0)
     clock.run(600)
