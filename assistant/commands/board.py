@@ -108,7 +108,8 @@ def _run(put_together, view: str) -> None:
     app = BoardApp(put_together, view)
     app.run()
     if app.return_code:
-        raise BadInput("the screen ended with a fault; set CLAMPCALL_DEBUG=1 to see where")
+        line = app.fault or "the screen ended with a fault"
+        raise BadInput(f"{line}; set CLAMPCALL_DEBUG=1 to see where. The clocks go on.")
 
 
 def _run_plain(put_together) -> None:

@@ -6,6 +6,8 @@ out. ``live`` brings the journal's news, ``desk`` takes lines and tells what cam
 
 from __future__ import annotations
 
+import os
+import sys
 from collections.abc import Callable, Sequence
 from datetime import datetime
 
@@ -24,10 +26,10 @@ from textual.widget import Widget
 from textual.widgets import ContentSwitcher, Input, Static
 
 from assistant.screens.board import Board
-from assistant.screens.desk import Ear, EarsTold, Exchanged
+from assistant.screens.desk import Ear, EarsTold, Exchanged, fault
 from assistant.screens.live import News, unheard
 from assistant.screens.offers import Offers
-from assistant.screens.standing import Standing, standings, summary
+from assistant.screens.standing import Standing, standings
 from assistant.screens.wall import Line, Span, fitted, text_of, wall
 from assistant.screens.words import (
     call,
@@ -36,11 +38,12 @@ from assistant.screens.words import (
     heard_text,
     offer_lines,
     parts,
+    read_out,
     wrapped,
 )
 from assistant.shop.announcements import Announcement
 from assistant.shop.shop import local_time
-from assistant.shop.wording import Said, bay_name, both
+from assistant.shop.wording import Said, bay_name
 
 WALL, BENCH = VIEWS = ("wall", "bench")
 
@@ -269,6 +272,8 @@ class BoardApp(App[None]):
         self._offers, self._offered_for = Offers(), ""
         self._chosen: int | None = None
         self._ear = Ear()
+        self.fault = ""
+        """What went wrong, in one line, where that ended the screen."""
 
     def settled(self, with_turn: bool = False) -> bool:
         """Whether the first news and offers are there, and a turn where one is waited for."""
@@ -315,6 +320,15 @@ class BoardApp(App[None]):
 
     def on_sized(self) -> None:
         self._draw_all()
+
+    def _fatal_error(self) -> None:
+        """A fault of the program ends the screen with one line, not with a page of code."""
+        error = sys.exc_info()[1]
+        if os.environ.get("CLAMPCALL_DEBUG") or not isinstance(error, Exception):
+            super()._fatal_error()
+            return
+        self.fault = fault(error)
+        self._close_messages_no_wait()
 
     # --- what is shown ---
 
@@ -497,27 +511,10 @@ class BoardApp(App[None]):
         at, now = self._now()
         found = standings(self.news.state, at, now, self.board.units)
         number = int(bay) if bay is not None and bay.isdigit() else None
-        match what:
-            case "show bench":
-                self.post_message(self.ViewAsked(BENCH, None))
-                return both("The bench.")
-            case "show bay" if number is not None:
-                self.post_message(self.ViewAsked(WALL, number))
-                one = next((one for one in found if one.bay == number), None)
-                if one is None:
-                    name = bay_name(number)
-                    return Said(
-                        f"{name.written}: nothing runs there.",
-                        f"{name.spoken}: nothing runs there.",
-                    )
-                return Said(one.written, one.spoken)
-            case "read wall":
-                return Said(
-                    " ".join([summary(found).written, *(one.written for one in found)]),
-                    " ".join([summary(found).spoken, *(one.spoken for one in found)]),
-                )
-        self.post_message(self.ViewAsked(WALL, None))
-        return summary(found)
+        if what != "read wall":
+            view = BENCH if what == "show bench" else WALL
+            self.post_message(self.ViewAsked(view, number if what == "show bay" else None))
+        return read_out(what, number, found)
 
     # --- typing ---
 

@@ -78,6 +78,12 @@ class Ear:
         return min(1.0, max(0.0, 1.0 - self.level_db / LEVEL_FLOOR_DB))
 
 
+def fault(trouble: Exception) -> str:
+    """One line for a fault of the program itself, where a thread must go on after it."""
+    words = " ".join(str(trouble).split())
+    return f"something went wrong inside ({type(trouble).__name__}: {words})"
+
+
 Happening = Exchanged | EarsTold
 Tell = Callable[[Happening], None]
 
@@ -136,7 +142,7 @@ class Desk:
         self._ears: threading.Thread | None = None
         self._word, self._trouble, self._level = "off", "", 0.0
         self._heard_at = float("-inf")
-        self._busy = 0
+        self._answering = False
         self._typist = threading.Thread(target=self._typing, name="desk", daemon=True)
         self._typist.start()
 
@@ -144,7 +150,6 @@ class Desk:
 
     def submit(self, text: str) -> None:
         """Take a line as soon as those before it are done."""
-        self._busy += 1
         self._lines.put(text)
 
     def close(self) -> None:
@@ -164,14 +169,22 @@ class Desk:
 
     def _typing(self) -> None:
         while (text := self._lines.get()) is not None:
-            try:
-                turn = self.conversation.type(text, self.clock())
-                self._say(turn)
-            except Refusal as trouble:  # the journal could not be opened: said, not raised
-                turn = Turn(Heard(None, free_text=text, typed=True), str(trouble), trouble.spoken)
-            finally:
-                self._busy -= 1
+            self._answering = True
+            turn = self._typed(text)
+            self._answering = False
             self._tell(Exchanged(turn, True, text))
+
+    def _typed(self, text: str) -> Turn:
+        """One line, answered. Whatever goes wrong is the answer; the next line is taken."""
+        try:
+            turn = self.conversation.type(text, self.clock())
+            self._say(turn)
+            return turn
+        except Refusal as trouble:  # the journal cannot be used
+            said, spoken = str(trouble), trouble.spoken
+        except Exception as trouble:
+            said = spoken = f"Not answered: {fault(trouble)}"
+        return Turn(Heard(None, free_text=text, typed=True), said, spoken)
 
     def _say(self, turn: Turn) -> None:
         if turn.act == "stop" or turn.spoken:
@@ -219,7 +232,8 @@ class Desk:
     def person_speaks(self) -> bool:
         """Whether a person speaks, or waits for an answer."""
         just_now = self.clock() - self._heard_at < LAST_HEARD_SECONDS
-        return self._busy > 0 or just_now or self._word == "thinking"
+        thinking = self.listening and self._word == "thinking"
+        return self._answering or not self._lines.empty() or just_now or thinking
 
     def ear(self) -> Ear:
         """How the listening stands at this moment."""
@@ -244,7 +258,7 @@ class Desk:
         except (SoundError, ModelMissing) as trouble:
             self._fail(str(trouble), stop)
         except Exception as trouble:  # the screen goes on without ears
-            self._fail(f"listening ended ({type(trouble).__name__}: {trouble})", stop)
+            self._fail(f"listening ended: {fault(trouble)}", stop)
         else:
             if not stop.is_set():
                 self.quiet()

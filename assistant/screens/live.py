@@ -93,6 +93,9 @@ class Live:
             notices = self._journal.take_notices()
         except (Refusal, BadEvent) as trouble:
             return News(self._last.state, self._last.said, str(trouble))
+        except Exception as trouble:  # told, and tried again at the next look
+            line = f"{type(trouble).__name__}: {' '.join(str(trouble).split())}"
+            return News(self._last.state, self._last.said, f"the journal: {line}")
         return News(state, tuple(self._said), "", notices)
 
     def _read_said(self, last_id: int) -> None:
@@ -118,7 +121,7 @@ class Live:
     def _changed(self) -> bool:
         try:
             return bool(self._last.trouble) or self._journal.last_id() != self._last.state.last_id
-        except Refusal:
+        except Exception:
             return True
 
 

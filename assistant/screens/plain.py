@@ -16,10 +16,10 @@ from assistant.screens.board import Board
 from assistant.screens.desk import EarsTold, Exchanged
 from assistant.screens.live import News, unheard
 from assistant.screens.standing import Standing, standings, summary
-from assistant.screens.words import parts
+from assistant.screens.words import parts, read_out
 from assistant.shop.announcements import words as announced
 from assistant.shop.shop import local_time
-from assistant.shop.wording import Said, bay_name, both
+from assistant.shop.wording import Said, bay_name
 
 TICK_SECONDS = 1.0
 
@@ -128,17 +128,7 @@ class PlainBoard:
                 self._write(f"call: {announced(one, at, now, self._board.units).written}")
 
     def _on_screen(self, what: str, bay: str | None) -> Said:
-        found = self._standings()
-        if what == "show bay" and bay is not None and bay.isdigit():
-            one = next((one for one in found if one.bay == int(bay)), None)
-            if one is None:
-                name = bay_name(int(bay))
-                nothing = "nothing runs there."
-                return Said(f"{name.written}: {nothing}", f"{name.spoken}: {nothing}")
-            return Said(one.written, one.spoken)
-        if what == "show bench":
-            return both("Type or say a question.")
-        return Said(
-            " ".join([summary(found).written, *(one.written for one in found)]),
-            " ".join([summary(found).spoken, *(one.spoken for one in found)]),
-        )
+        number = int(bay) if bay is not None and bay.isdigit() else None
+        if what == "show wall":
+            what = "read wall"
+        return read_out(what, number, self._standings())

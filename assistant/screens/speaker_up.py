@@ -13,6 +13,7 @@ from datetime import datetime
 
 from assistant.exchange import Refusal
 from assistant.listening.mouth import Mouth
+from assistant.screens.desk import fault
 from assistant.shop.announcements import Announcement
 from assistant.shop.announcer import Announcer
 from assistant.shop.shop import Shop
@@ -95,9 +96,15 @@ class SpeakerUp:
                 more = self._announcer.step()
                 self._told = ""
             except Refusal as trouble:
-                if str(trouble) != self._told:
-                    self._told = str(trouble)
-                    self._tell(self._told)
+                self._tell_once(str(trouble))
+                more = False
+            except Exception as trouble:  # nothing may silence the bays for good
+                self._tell_once(f"the bays' voice: {fault(trouble)}")
                 more = False
             if not more:
                 self._stop.wait(STEP_SECONDS)
+
+    def _tell_once(self, line: str) -> None:
+        if line != self._told:
+            self._told = line
+            self._tell(line)

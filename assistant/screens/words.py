@@ -14,7 +14,15 @@ from assistant.screens.standing import Standing, percent, summary, worded_second
 from assistant.screens.wall import Line, Span, fitted
 from assistant.shop.announcements import Announcement
 from assistant.shop.announcements import words as announced
-from assistant.shop.wording import STAGE_NOUN, capital, full_stop, plain_length
+from assistant.shop.wording import (
+    STAGE_NOUN,
+    Said,
+    bay_name,
+    both,
+    capital,
+    full_stop,
+    plain_length,
+)
 from assistant.speaking.wording import written, written_percent
 from assistant.trade.rounding import leftover_down, material_up
 
@@ -150,6 +158,29 @@ def head(view: str, now: datetime, found: Sequence[Standing], width: int, note: 
     name = f" {view.upper()}  {note + ': ' if note else ''}"
     room = width - len(name) - len(clock) - 1
     return (Span(name + fitted(summary(found).written, room) + clock + " ", "reversed"),)
+
+
+def read_out(what: str, bay: int | None, found: Sequence[Standing]) -> Said:
+    """What is said to something that was said to the screen: what it shows, in words.
+
+    what: one of ``dialogue.SCREEN``'s. bay: which one, for "show bay".
+    """
+    match what:
+        case "show bench":
+            return both("The bench.")
+        case "show bay" if bay is not None:
+            one = next((one for one in found if one.bay == bay), None)
+            if one is not None:
+                return Said(one.written, one.spoken)
+            name, nothing = bay_name(bay), "nothing runs there."
+            return Said(f"{name.written}: {nothing}", f"{name.spoken}: {nothing}")
+        case "read wall":
+            whole = summary(found)
+            return Said(
+                " ".join([whole.written, *(one.written for one in found)]),
+                " ".join([whole.spoken, *(one.spoken for one in found)]),
+            )
+    return summary(found)
 
 
 def call(due: Sequence[Announcement], at: float, now: datetime, units: str, width: int) -> Line:
