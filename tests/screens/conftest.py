@@ -9,6 +9,8 @@ from dataclasses import dataclass
 
 import pytest
 from shop_support import HandClock
+from textual import events
+from textual.widgets import Input
 
 from assistant.bench import Bench
 from assistant.screens.app import BoardApp, Sheet, Talk
@@ -73,9 +75,10 @@ class Hands:
         await self.until(lambda: all(word in self.seen() for word in words), ", ".join(words))
 
     async def type(self, text: str) -> None:
-        """Types a line and sends it, key by key."""
-        keys = {" ": "space", "'": "apostrophe", ",": "comma", "/": "slash"}
-        await self.pilot.press(*(keys.get(letter, letter) for letter in text), "enter")
+        """Puts a line in and sends it; other tests press each key."""
+        self.app.query_one(Input).post_message(events.Paste(text))
+        await self.until(lambda: self.app.query_one(Input).value == text, text)
+        await self.pilot.press("enter")
 
     async def press(self, *keys: str) -> None:
         await self.pilot.press(*keys)

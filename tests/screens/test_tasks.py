@@ -8,6 +8,7 @@ import signal
 import subprocess
 import sys
 import textwrap
+import time
 
 import numpy as np
 import pytest
@@ -229,6 +230,63 @@ def test_a_microphone_that_fails_is_told_and_the_keyboard_goes_on(work_at):
         await hands.sees("3 h 35 min")
 
     work_at(task, ears=Ears(none))
+
+
+class Silence:
+    """A microphone in a quiet room, in real time enough to be stopped."""
+
+    def blocks(self):
+        at = 0.0
+        while True:
+            time.sleep(0.01)
+            at += BLOCK / SAMPLE_RATE
+            yield Block(np.full(BLOCK, 1e-3, np.float32), at)
+
+
+def test_the_microphone_is_switched_by_a_key_and_its_level_shown(work_at):
+    async def task(hands):
+        await hands.sees("microphone off")
+        await hands.press("f8")
+
+        def listening():
+            hands.app._show_ear()
+            return "listening [" in hands.seen()
+
+        await hands.until(listening, "it listens")
+        assert hands.app.board.ear().level_db == pytest.approx(-60.0, abs=1.0)
+        await hands.press("f8")
+        await hands.sees("microphone off")
+
+    work_at(task, ears=Ears(Silence, begin=False))
+
+
+def test_with_a_key_to_talk_the_same_key_marks_what_is_said(work_at):
+    async def task(hands):
+        board = hands.app.board
+        await hands.until(lambda: board.desk.listening, "it listens")
+        assert not board._talk_key.held()
+        await hands.press("f8")
+        assert board._talk_key.held() and board.desk.listening
+        await hands.press("f8")
+        assert not board._talk_key.held() and board.desk.listening
+
+    work_at(task, way="key", ears=Ears(Silence))
+
+
+def test_a_fault_in_an_answer_is_one_line_and_the_next_is_answered(work_at, monkeypatch):
+    async def task(hands):
+        conversation = hands.app.board.conversation
+        real = conversation.read
+        monkeypatch.setattr(conversation, "read", lambda text, now: 1 / 0)
+        await hands.press("tab")
+        await hands.type("how is bay two")
+        await hands.sees("something went wrong inside (ZeroDivisionError")
+        assert not hands.app.board.desk.person_speaks(), "the bays' voice is not held up"
+        monkeypatch.setattr(conversation, "read", real)
+        await hands.type("when can i unclamp at fifty five degrees")
+        await hands.sees("3 h 35 min")
+
+    work_at(task)
 
 
 def test_what_another_program_writes_appears(work_at, tmp_path):
