@@ -29,8 +29,8 @@ ASK = -0.5
 GAP = 2.5
 """What it adds that the span stands where the step would come, and tells nothing else."""
 CLAIMED = 4.0
-"""Where a span tells another step already, another is open only if the span is above this
-and what that step would lose by it."""
+"""Where a span tells a step already, another is open only if it would come just there, and the
+span is for it above this and what that step would lose."""
 WIDEST = 5
 """Pieces that one step may be told in."""
 BEAM = 48
@@ -57,7 +57,7 @@ MOST = 8.0
 """Above this a score is no surer: a long sentence must not outweigh two short ones."""
 CLEAR = 1.0
 """No order is judged by a step that another one rivals more closely than this."""
-LEAST_TO_CUT = 4
+LEAST_TO_CUT = 3
 """Words that tell something, in a piece that may hold two steps."""
 LEANING = frozenset("before the a an to of at for my your our their all every each".split())
 """A step does not begin right after one of these: "before the clamps come off"."""
@@ -193,7 +193,7 @@ class Matcher:
             if hypothesis.sayings and self._goes_on(hypothesis, span[0]):
                 if kinds_in(span[0].words) & self._asked[hypothesis.last or ""]:
                     keep(_joined(hypothesis, span, FIGURE))
-                elif not options:
+                elif not options and not _is_order(span):
                     keep(_joined(hypothesis, span, 0.0))
         told = {saying.step: saying.at for saying in hypothesis.sayings}
         for key, score in options:
@@ -287,29 +287,27 @@ class Matcher:
                 if self._likeness.denies(span, key):
                     continue
                 score = float(scores[at, end][self._number[key]]) - cost
-                if needed is not None:
-                    open_ = score > CLAIMED + needed
+                here = self._in_gap(key, at, end, owners)
+                if needed is None:
+                    open_ = score + GAP * here > ASK
                 else:
-                    gap = GAP if self._in_gap(key, at, end, owners) else 0.0
-                    open_ = score + gap > ASK
+                    open_ = here and score > CLAIMED + needed
                 if open_:
                     doubtful.add(key)
         return frozenset(doubtful)
 
     def _unexplained(self, said: Span, spans, scores, owners, left: list[str]) -> set[str]:
-        """For each sentence that tells no step, the likeliest of the steps that are left and
-        would come just there: in words that nobody thought of, it may have been told. Not
-        where the words say that it is not done."""
+        """For each sentence (or "... it") that tells no step, the likeliest of the steps that
+        are left and would come just there: in words that nobody thought of, it may have been
+        told. Not where the words say that it is not done."""
         found: set[str] = set()
         if not any(owners):
             return found  # talk of something else altogether
-        for number in dict.fromkeys(piece.sentence for piece in said):
-            places = [at for at, piece in enumerate(said) if piece.sentence == number]
-            at, end = places[0], places[-1] + 1
+        for at, end in _units(said):
             if any(owners[at:end]):
                 continue
             kinds = frozenset().union(*(kinds_in(piece.words) for piece in said[at:end]))
-            tells = bool(self._wordings.known(said[at:end]))
+            tells = bool(self._wordings.known(said[at:end])) or _is_order(said[at:end])
             likely = {
                 key: max(
                     float(scores[part][self._number[key]])
@@ -439,6 +437,21 @@ def _joined(
         score=max(last.score, score),
     )
     return _Hypothesis(hypothesis.gain + gain, (*hypothesis.sayings[:-1], more))
+
+
+def _units(said: Span) -> list[tuple[int, int]]:
+    """Where each sentence lies, and each piece that is an order by itself."""
+    found = []
+    for number in dict.fromkeys(piece.sentence for piece in said):
+        places = [at for at, piece in enumerate(said) if piece.sentence == number]
+        found.append((places[0], places[-1] + 1))
+    orders = [(at, at + 1) for at, piece in enumerate(said) if _is_order((piece,))]
+    return [*found, *(unit for unit in orders if unit not in found)]
+
+
+def _is_order(span: Span) -> bool:
+    """Whether it is one word and "it": something to be done, though the word be misheard."""
+    return len(span) == 1 and len(span[0].words) == 2 and span[0].words[1] == "it"
 
 
 def _spans(said: Span) -> dict[tuple[int, int], Span]:

@@ -35,11 +35,14 @@ QUIET_DB = -30.0
 """Frames this far under the loudest 128 ms are a pause. Our own choice, no source."""
 SHORTEST_PAUSE = 0.28
 """Seconds; shorter ones lie inside words."""
-LONGEST_STRETCH, LEAST_STRETCH = 12.0, 1.2
+LONGEST_STRETCH, LEAST_STRETCH = 12.0, 0.12
 """Seconds. The model was trained on pieces of up to half a minute and is surest on a few
-seconds; a stretch much shorter than a word tells it nothing."""
+seconds; what is shorter than any word is a knock."""
 EDGE = 0.1
 """Seconds of the pause left on each side of a stretch."""
+SILENCE = 0.4
+"""Seconds of silence put around a stretch: a single short word ("Gloves.") is heard better by
+itself with silence around it than joined with its neighbour."""
 
 DOUBT = 1.0
 """A margin under this between two values makes a figure doubtful, as of any question."""
@@ -80,7 +83,7 @@ class HeardSpeech:
 
 
 def stretches(samples: np.ndarray) -> Iterator[np.ndarray]:
-    """The speech between pauses, longer ones cut at the quietest place."""
+    """The speech between pauses, cut where it is too long."""
     limit = speech_level(samples) * 10 ** (QUIET_DB / 20)
     count = len(samples) // FRAME
     loud = np.array([rms(samples[i * FRAME : (i + 1) * FRAME]) > limit for i in range(count)])
@@ -102,17 +105,11 @@ def _runs(loud: np.ndarray, pause: int) -> list[tuple[int, int]]:
 
 
 def _fitting(runs: list[tuple[int, int]]) -> list[tuple[int, int]]:
-    """Runs joined while they are short, cut where they are too long."""
+    """Runs without the knocks, cut where they are too long."""
     frames = SAMPLE_RATE / FRAME
-    joined: list[tuple[int, int]] = []
-    for start, end in runs:
-        short = joined and joined[-1][1] - joined[-1][0] < LEAST_STRETCH * frames
-        if short and end - joined[-1][0] <= LONGEST_STRETCH * frames:
-            joined[-1] = (joined[-1][0], end)
-        else:
-            joined.append((start, end))
+    words = [(start, end) for start, end in runs if end - start >= LEAST_STRETCH * frames]
     most = round(LONGEST_STRETCH * frames)
-    return [(at, min(at + most, end)) for start, end in joined for at in range(start, end, most)]
+    return [(at, min(at + most, end)) for start, end in words for at in range(start, end, most)]
 
 
 class SpeechHearing:
@@ -143,7 +140,8 @@ class SpeechHearing:
 
     def _stretch(self, samples: np.ndarray) -> HeardSpeech:
         model = self._recogniser.model
-        encoded = model.encode(np.ascontiguousarray(samples, dtype=np.float32))
+        quiet = np.zeros(round(SILENCE * SAMPLE_RATE), dtype=np.float32)
+        encoded = model.encode(np.concatenate([quiet, samples, quiet], dtype=np.float32))
         text = _LISTED.sub("", self._text(encoded))
         body = open_figures(text)
         if body is None:

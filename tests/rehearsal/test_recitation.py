@@ -20,7 +20,8 @@ from assistant.rehearsal.wording import FLAWLESS, spoken_verdict, verdict_lines
 LEAST_ON_TEXT = 0.95
 KNOWN = ("recitations", "recitations_kept_apart", "recitations_third")
 OTHERS = tuple(
-    f"unseen_{speaker}" for speaker in ("telegraphic", "chatty", "second_language", "crosswise")
+    f"unseen_{speaker}"
+    for speaker in ("telegraphic", "chatty", "second_language", "crosswise", "past_tense")
 )
 KINDS = ("missed", "out of order", "wrong figure")
 
@@ -87,7 +88,7 @@ def test_speakers_in_other_words(library, ask):
     """Sets that were first unseen, all together: what is reached now."""
     rows = [row for name in OTHERS for row in recitations(name)]
     found = scores(rows, library, ask)
-    least = {"missed": (0.93, 0.78), "out of order": (0.90, 0.90), "wrong figure": (0.95, 0.92)}
+    least = {"missed": (0.95, 0.85), "out of order": (0.93, 0.93), "wrong figure": (0.95, 0.93)}
     for kind, (precision, recall) in least.items():
         assert found[kind].precision >= precision, (kind, found[kind])
         assert found[kind].recall >= recall, (kind, found[kind])
