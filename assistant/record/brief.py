@@ -10,7 +10,7 @@ from typing import NamedTuple
 from assistant.record import document as doc
 from assistant.record.findings import counting, lots_of
 from assistant.record.wording import step_words
-from assistant.shop.wording import Said, full_stop
+from assistant.shop.wording import Said, capital, full_stop
 from assistant.speaking import wording
 from assistant.understanding.spelling import spelled_out
 from assistant.units import Q, Quantity
@@ -24,6 +24,7 @@ MOST_MISSING = 3
 class _Words(NamedTuple):
     """How values are put: for the ear, or for the screen."""
 
+    product: Callable[[doc.MaterialUse], str]
     temperature: Callable[[Quantity], str]
     moment: Callable[[datetime], str]
     reference: Callable[[str], str]
@@ -39,6 +40,7 @@ def brief(record: doc.JobRecord, now: datetime, units: str) -> Said:
         return moment.astimezone(now.tzinfo)
 
     written = _Words(
+        lambda material: material.name,
         lambda q: wording.written_temperature(q, units, DECIMALS),
         lambda moment: wording.written_moment(local(moment), now, units),
         str,
@@ -47,6 +49,7 @@ def brief(record: doc.JobRecord, now: datetime, units: str) -> Said:
         str,
     )
     spoken = _Words(
+        lambda material: capital(material.spoken_name),
         lambda q: wording.spoken_temperature(q, units, DECIMALS),
         lambda moment: wording.spoken_moment(local(moment), now),
         spelled_out,
@@ -92,7 +95,8 @@ def _plain(missing: str) -> str:
 
 def _material(record: doc.JobRecord, material: doc.MaterialUse, words: _Words) -> Iterator[str]:
     at = words.temperature(Q(material.readings[0].celsius, "degC"))
-    yield f"{material.spoken_name} on at {words.moment(material.start_at)}, metal at {at}."
+    began = words.moment(material.start_at)
+    yield f"{words.product(material)} on at {began}, metal at {at}."
     for step in material.steps:
         early = ", early" if step.early else ""
         done = step_words(material.material, step.mark).split(" (")[0].capitalize()

@@ -27,7 +27,7 @@ def test_every_line_is_answered(told):
 def test_what_is_spelled_is_read_back_and_confirmed(told):
     exchanges, _ = told
     for one, after in pairwise(exchanges):
-        if one.said.startswith(("write down", "add lot", "accept")):
+        if one.said.startswith(("write down", "add to", "accept")):
             assert one.kind == "asks back"
             assert after.kind in ("answer", "asks back")
 

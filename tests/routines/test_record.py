@@ -67,16 +67,16 @@ PHRASINGS = {
     "read the record for bay twelve": ("record_read", {"bay": "twelve"}),
     "begin a record for bay two": ("record_begin", {"bay": "two"}),
     "begin a new record for bay two": ("record_begin", {"bay": "two"}),
-    "write down repair order one zero four two for bay two": (
+    "write down for bay two repair order one zero four two": (
         "record_state",
         {"what": "repair_order", "text": "one zero four two", "bay": "two"},
     ),
     "write down vehicle tango seven": ("record_state", {"what": "vehicle", "text": "tango seven"}),
-    "write down inspector alfa bravo for bay two": (
+    "write down for bay two inspector alfa bravo": (
         "record_state",
         {"what": "inspector", "text": "alfa bravo", "bay": "two"},
     ),
-    "add lot alfa bravo one two for bay two": (
+    "add to bay two lot alfa bravo one two": (
         "record_lot",
         {"lot": "alfa bravo one two", "bay": "two"},
     ),
@@ -122,16 +122,16 @@ def test_a_phrasing_means_one_thing(senses_in, words, meant):
 
 
 def test_a_lot_is_two_to_twelve_characters(senses_in):
-    assert not senses_in("record", "add lot alfa for bay two")
-    assert senses_in("record", f"add lot {'alfa ' * 12}for bay two")
-    assert not senses_in("record", f"add lot {'alfa ' * 13}for bay two")
+    assert not senses_in("record", "add to bay two lot alfa")
+    assert senses_in("record", "add to bay two lot" + " alfa" * 12)
+    assert not senses_in("record", "add to bay two lot" + " alfa" * 13)
 
 
 def test_a_job_by_word(place):
-    place.told("write down repair order one zero four two for bay two")
-    place.told("write down technician alfa november november for bay two")
+    place.told("write down for bay two repair order one zero four two")
+    place.told("write down for bay two technician alfa november november")
     place.told("bay two the bead is on with the long open at sixty two degrees")
-    answer = place.told("add lot alfa bravo one two expiry march twenty twenty seven for bay two")
+    answer = place.told("add to bay two lot alfa bravo one two expiry march twenty twenty seven")
     assert answer.spoken == "Bay two: lot alfa bravo one two, expiry March twenty twenty-seven."
     assert answer.sentence == "Bay 2: lot AB12, expiry 2027-03."
     place.told("the air in bay two is seventy degrees and fifty percent")
@@ -155,21 +155,21 @@ def test_a_job_by_word(place):
 
 
 def test_an_expiry_that_was_not_said_is_not_filled_in(place):
-    answer = place.told("add lot alfa bravo for bay two")
+    answer = place.told("add to bay two lot alfa bravo")
     assert answer.spoken.endswith("expiry not stated. A new record is begun.")
     assert place.record().lots[0].expiry is None
 
 
 def test_a_day_that_is_none_is_refused(place):
     outcome = place.ask(
-        "add lot alfa bravo expiry february thirtieth twenty twenty seven for bay two"
+        "add to bay two lot alfa bravo expiry february thirtieth twenty twenty seven"
     )
     assert outcome.refusal is not None and "no date" in str(outcome.refusal)
     assert place.shop.journal.last_id() == 0
 
 
 def test_strike_takes_back_the_last_entry_and_keeps_it(place):
-    place.told("add lot alfa bravo for bay two")
+    place.told("add to bay two lot alfa bravo")
     answer = place.told("strike the last entry for bay two")
     assert answer.spoken == "Bay two: the last lot is struck."
     record = place.record()
@@ -211,8 +211,8 @@ def heard_by_ear(bench, words):
 @pytest.mark.parametrize(
     "words",
     [
-        "write down repair order one zero four two for bay two",
-        "add lot alfa bravo one two for bay two",
+        "write down for bay two repair order one zero four two",
+        "add to bay two lot alfa bravo one two",
         "accept the deviations in bay two by alfa bravo",
     ],
 )
@@ -250,10 +250,10 @@ class Talk:
 
 def test_yes_writes_it_and_no_does_not(place):
     talk = Talk(place)
-    assert "Yes or no?" in talk.say("add lot alfa bravo one two for bay two").spoken
+    assert "Yes or no?" in talk.say("add to bay two lot alfa bravo one two").spoken
     assert talk.say("no").spoken.startswith("Say the whole question again")
     assert place.shop.journal.last_id() == 0
-    talk.say("add lot alfa bravo one three for bay two")
+    talk.say("add to bay two lot alfa bravo one three")
     assert "lot alfa bravo one three" in talk.say("yes").spoken
     assert [lot.lot for lot in place.record().lots] == ["AB13"]
 
