@@ -314,85 +314,87 @@ def amend(
     """Add to a record, or correct it. Nothing is overwritten: what was said stays in the
     history. "bay 2" without an open record begins one."""
     from assistant.record import orders
-
-    shop, records = open_records(units)
-    more: dict[str, Any] = {}
-    if by is not None:
-        more["by"] = by
-    if reason is not None:
-        more["reason"] = reason
-
-    def key(text: str) -> str:
-        return text if "-" in text else f"{records.journal_id}-{text.lstrip('#')}"
-
-    if replaces is not None:
-        more["replaces"] = key(replaces)
-    makes = []
-    if repair_order is not None:
-        makes.append(
-            run(lambda: orders.reference(records, "repair_order", repair_order, **more), shop)
-        )
-    if vehicle is not None:
-        makes.append(run(lambda: orders.reference(records, "vehicle", vehicle, **more), shop))
-    if person is not None:
-        makes.append(run(lambda: orders.person(records, person, role.value, **more), shop))
-    if lot is not None:
-        kind = material.value if material else None
-        makes.append(run(lambda: orders.lot(records, lot, expiry, kind, **more), shop))
-    elif expiry is not None:
-        raise BadInput("--expiry belongs to a lot: name it with --lot")
-    if air is not None:
-        celsius = read_temperature(air, units)
-        at = None if metal is None else read_temperature(metal, units)
-        share = None if humidity is None else humidity / 100
-        makes.append(run(lambda: orders.air(records, celsius, share, at, **more), shop))
-    elif humidity is not None or metal is not None:
-        raise BadInput("--humidity and --metal go with the air's temperature: name it with --air")
-    if coupon is not None:
-        makes.append(run(lambda: orders.coupon(records, coupon.value, button, sheet, **more), shop))
-    elif button is not None or sheet is not None:
-        raise BadInput("--button and --sheet belong to a coupon: name its result with --coupon")
-    if deviation is not None:
-        makes.append(run(lambda: orders.deviation(records, deviation, **more), shop))
-    if accept:
-        if by is None:
-            raise BadInput("--accept needs who accepts it: name them with --by")
-        keys = None if accept == ["all"] else [key(one) for one in accept]
-        rest = {name: value for name, value in more.items() if name != "by"}
-        makes.append(run(lambda: orders.acceptance(records, keys, by, **rest), shop))
-    if note is not None:
-        makes.append(run(lambda: orders.note(records, note, **more), shop))
-    if photo is not None:
-        makes.append(run(lambda: orders.photo(records, photo, caption, **more), shop))
-    if (reading is None) != (temperature is None):
-        raise BadInput("a temperature is corrected by --reading KEY and --temperature together")
-    if reading is not None and temperature is not None:
-        was = read_temperature(temperature, units)
-        makes.append(run(lambda: orders.temperature(records, reading, was), shop))
-    if withdraw is not None:
-        makes.append(run(lambda: orders.withdrawal(records, withdraw, **more), shop))
-    if not makes:
-        raise BadInput("nothing to amend: clampcall record amend --help names what can be stated")
-
-    def everything(number: int):
-        return [payload for make in makes for payload in make(number)]
-
-    def act():
-        import re
-
-        bay = re.fullmatch(r"bay\s*(\d+)", job.strip(), re.IGNORECASE)
-        if bay:
-            return records.state_in_bay(int(bay[1]), everything)
-        return records.state(records.find(job), everything)
-
-    told = run(act, shop)
     from assistant.record.building import event_words
 
+    shop, records = open_records(units)
+    said = {"by": by, "reason": reason}
+    more = {name: value for name, value in said.items() if value is not None}
+
+    def stated():
+        if repair_order is not None:
+            yield orders.reference(records, "repair_order", repair_order, **more)
+        if vehicle is not None:
+            yield orders.reference(records, "vehicle", vehicle, **more)
+        if person is not None:
+            yield orders.person(records, person, role.value, **more)
+        if lot is not None:
+            kind = material.value if material else None
+            yield orders.lot(records, lot, expiry, kind, **more)
+        if air is not None:
+            at = None if metal is None else read_temperature(metal, units)
+            share = None if humidity is None else humidity / 100
+            yield orders.air(records, read_temperature(air, units), share, at, **more)
+        if coupon is not None:
+            yield orders.coupon(records, coupon.value, button, sheet, **more)
+        if deviation is not None:
+            yield orders.deviation(records, deviation, **more)
+        if accept:
+            keys = None if accept == ["all"] else accept
+            yield orders.acceptance(records, keys, **more)
+        if note is not None:
+            yield orders.note(records, note, **more)
+        if photo is not None:
+            yield orders.photo(records, photo, caption, **more)
+        if reading is not None and temperature is not None:
+            yield orders.temperature(records, reading, read_temperature(temperature, units))
+        if withdraw is not None:
+            yield orders.withdrawal(records, withdraw, **more)
+
+    _check_pairs(
+        ("--expiry", expiry, "--lot", lot),
+        ("--material", material, "--lot", lot),
+        ("--humidity", humidity, "--air", air),
+        ("--metal", metal, "--air", air),
+        ("--button", button, "--coupon", coupon),
+        ("--sheet", sheet, "--coupon", coupon),
+        ("--caption", caption, "--photo", photo),
+        ("--accept", accept or None, "--by", by),
+        ("--reading", reading, "--temperature", temperature),
+        ("--temperature", temperature, "--reading", reading),
+    )
+    makes = run(lambda: list(stated()), shop)
+    if not makes:
+        raise BadInput("nothing to amend: clampcall record amend --help names what can be stated")
+    if replaces is not None:
+        if len(makes) > 1:
+            raise BadInput("--replaces corrects one statement: state one thing with it")
+        makes = [orders.replacing(records, makes[0], replaces)]
+    told = run(lambda: _state(records, job, makes), shop)
     if told.began:
         print(f"Bay {told.bay}: a new record is begun.")
     for event in told.events:
         if event.kind != "record_begun":
             print(f"Recorded [{records.key(event.id)}]: {event_words(event.payload, records.key)}")
+
+
+def _check_pairs(*pairs: tuple[str, Any, str, Any]) -> None:
+    """Raises BadInput for an option without the one it goes with."""
+    for option, value, needed, other in pairs:
+        if value is not None and other is None:
+            raise BadInput(f"{option} goes with {needed}: give both")
+
+
+def _state(records, job: str, makes: list):
+    """State everything, all or nothing, of the record that is named."""
+    from assistant.record.records import bay_in
+
+    def everything(number: int):
+        return [payload for make in makes for payload in make(number)]
+
+    bay = bay_in(job)
+    if bay is not None:
+        return records.state_in_bay(bay, everything)
+    return records.state(records.find(job), everything)
 
 
 # --- care ---------------------------------------------------------------------------------

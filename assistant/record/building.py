@@ -105,6 +105,13 @@ _LISTS: Mapping[type, tuple[str, type[doc.Stated], tuple[str, ...]]] = {
 
 LISTS = tuple(name for name, _, _ in _LISTS.values())
 
+
+def list_of(payload: kinds.Payload) -> str | None:
+    """The document's list in which a statement stands; None for what is none."""
+    found = _LISTS.get(type(payload))
+    return found[0] if found else None
+
+
 MetalAt = Callable[[float], tuple[float | None, str | None]]
 
 

@@ -15,6 +15,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from assistant.record.building import list_of
 from assistant.record.document import JobRecord
 from assistant.record.records import KEY, Make, NotStated, Records
 from assistant.shop import job_events as job
@@ -163,6 +164,23 @@ def photo(records: Records, file: str, caption: str | None = None, **more: Any) 
         _made(job.PhotoReferenced, records, number, file=file, sha256=digest, caption=caption,
               **more)
     ]  # fmt: skip
+
+
+def replacing(records: Records, make: Make, key: str) -> Make:
+    """The same statement in the place of an earlier one of its kind, which stays in the
+    history."""
+
+    def made(number: int) -> Iterable[Payload]:
+        filed = records.ledger.records.get(number)
+        if filed is None:
+            raise NotStated("A record that begins now holds nothing that could be replaced.")
+        name, line = records.counting_line(filed, key)
+        payloads = list(make(number))
+        if len(payloads) != 1 or list_of(payloads[0]) != name:
+            raise NotStated(f"Statement {key} is of another kind: withdraw it instead.")
+        return [payloads[0].model_copy(update={"replaces": line.key})]
+
+    return made
 
 
 def withdrawal(records: Records, key: str, **more: Any) -> Make:

@@ -38,6 +38,12 @@ Make = Callable[[int], Iterable[Payload]]
 """Number of the record -> what is stated."""
 
 
+def bay_in(name: str) -> int | None:
+    """The bay that a name of a record is about: "bay 2" -> 2."""
+    match = re.fullmatch(r"bay\s*(\d{1,6})", name.strip(), re.IGNORECASE)
+    return int(match[1]) if match else None
+
+
 class NoSuchRecord(Refusal):
     """No record, or not one alone, is called so; the message says what would find one."""
 
@@ -158,8 +164,8 @@ class Records:
         """A record by its id (or its beginning), its repair order, its vehicle, or "bay 2" for
         the one that stands there. Raises NoSuchRecord."""
         name = " ".join(name.split())
-        if match := re.fullmatch(r"(?:bay\s*)(\d+)", name, re.IGNORECASE):
-            return self.in_bay(int(match[1]))
+        if (bay := bay_in(name)) is not None:
+            return self.in_bay(bay)
         summaries = [s for s in self.summaries() if not s.empty]
         wanted = name.casefold()
         if re.fullmatch(r"[0-9a-f]{6,16}", wanted):

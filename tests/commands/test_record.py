@@ -86,6 +86,15 @@ def test_amending_tells_what_it_wrote_and_keeps_what_was(record, job):
     assert "dry fit" in record("show", "RO-8", "--history")[1]
 
 
+def test_a_lot_is_replaced(record, job):
+    lot = json.loads(record("show", job, "--json")[1])["lots"][0]
+    code, out, _ = record("amend", job, "--lot", "AB13", "--replaces", lot["key"])
+    assert code == 0 and f"(in place of {lot['key']})" in out
+    first, second = json.loads(record("show", job, "--json")[1])["lots"]
+    assert (first["replaced_by"], second["replaces"]) == (second["key"], first["key"])
+    assert "Lot and expiry: AB13, expiry not stated" in record("show", job)[1]
+
+
 def test_a_reading_is_amended(record, job):
     before = json.loads(record("show", job, "--json")[1])["materials"][0]
     key = before["readings"][0]["key"]
@@ -103,7 +112,11 @@ def test_a_reading_is_amended(record, job):
         (("amend", "bay 2", "--expiry", "2027-03"), "--lot"),
         (("amend", "bay 2", "--humidity", "50"), "--air"),
         (("amend", "bay 2", "--button", "5"), "--coupon"),
-        (("amend", "bay 2", "--reading", "3"), "--temperature together"),
+        (("amend", "bay 2", "--reading", "3"), "--temperature"),
+        (("amend", "bay 2", "--caption", "x"), "--photo"),
+        (("amend", "bay 2", "--note", "x1", "--person", "Bo", "--replaces", "7"), "one thing"),
+        (("amend", "bay 2", "--note", "x1", "--replaces", "7"), "another kind"),
+        (("amend", "bay 2", "--lot", "A2", "--replaces", "99"), "No statement"),
         (("amend", "bay 2", "--accept", "all"), "--by"),
         (("amend", "bay 2", "--lot", "A!", "--expiry", "2027-03"), "no lot"),
         (("amend", "bay 2", "--lot", "A1", "--expiry", "march"), "no date"),
