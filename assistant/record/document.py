@@ -156,7 +156,7 @@ class MaterialUse(Stamp):
     tables: Annotated[
         dict[Stage, ClockTable], Field(description="The card's times as they were that day.")
     ]
-    readings: tuple[Reading, ...]
+    readings: Annotated[tuple[Reading, ...], Field(min_length=1)]
     steps: tuple[Step, ...]
     clocks: tuple[Clock, ...]
     was: Annotated[

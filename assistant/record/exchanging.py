@@ -17,7 +17,8 @@ from typing import Any
 from pydantic import ValidationError
 
 from assistant.record.building import LISTS
-from assistant.record.document import Export, JobRecord, Stated
+from assistant.record.curve import clock_of
+from assistant.record.document import Export, JobRecord, MaterialUse, Stated
 from assistant.record.records import NotStated, Records
 from assistant.shop import job_events as job
 from assistant.shop.timekeeping import ClockReading
@@ -64,11 +65,29 @@ def to_json(records: Iterable[JobRecord]) -> str:
 def from_json(text: str, name: str = "the file") -> Export:
     """Raises NotStated, with the first fault in one line."""
     try:
-        return Export.model_validate_json(text)
+        export = Export.model_validate_json(text)
     except ValidationError as trouble:
         first = trouble.errors()[0]
         where = ".".join(str(part) for part in first["loc"]) or "its beginning"
         raise NotStated(f"{name} holds no exported records: at {where}: {first['msg']}.") from None
+    for record in export.records:
+        for material in record.materials:
+            _check_clocks(record, material, name)
+    return export
+
+
+def _check_clocks(record: JobRecord, material: MaterialUse, name: str) -> None:
+    """Raises NotStated for times out of which no clock can be made."""
+    times = [reading.elapsed for reading in material.readings]
+    try:
+        if times != sorted(times):
+            raise ValueError("readings out of order")
+        for stage in material.tables:
+            clock_of(material, stage).end  # noqa: B018  (worked out as it is read)
+    except (ValueError, ArithmeticError) as fault:
+        raise NotStated(
+            f"{name}: the times of {material.name} in record {record.id} are none: {fault}."
+        ) from None
 
 
 def take_in(records: Records, export: Export) -> int:

@@ -100,6 +100,23 @@ def test_a_file_of_something_else_is_one_line(text):
     assert "\n" not in str(fault.value)
 
 
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda use: use["readings"].clear(),
+        lambda use: use["readings"].reverse(),
+        lambda use: use["tables"]["work"]["rows"].append(use["tables"]["work"]["rows"][0]),
+        lambda use: use["tables"]["clamp"].update(lowest=90.0),
+    ],
+)
+def test_times_that_are_none_are_told_as_it_is_read(whole, change):
+    data = json.loads(exchanging.to_json([whole]))
+    change(data["records"][0]["materials"][0])
+    with pytest.raises(NotStated) as fault:
+        exchanging.from_json(json.dumps(data), "jobs.json")
+    assert "\n" not in str(fault.value)
+
+
 def test_a_document_is_read_as_it_was_written(whole):
     assert JobRecord.model_validate_json(whole.model_dump_json()) == whole
 
