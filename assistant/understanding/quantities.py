@@ -174,6 +174,8 @@ def quantity(words: str, kind: str, default_unit: str | None = None) -> Quantity
         at += used
     if pending:
         rest = pending[1:] if pending[0] == "and" else pending
+        if not rest:
+            raise NotAQuantity(f"{words!r} breaks off after \"and\"")
         if unit is None:
             if default_unit is None:
                 raise NotAQuantity(f"{words!r} does not say its unit")

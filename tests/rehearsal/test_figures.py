@@ -34,6 +34,11 @@ def test_what_is_no_figure(words):
     assert list(figures_in(words.split())) == []
 
 
+def test_a_figure_that_breaks_off():
+    (said,) = figures_in("put an inch and".split())
+    assert said.words == "an inch"
+
+
 def test_hundreds_for_short():
     (said,) = figures_in("no more than one eighty".split())
     assert (said.kind, said.value) == ("bare", 180.0)
