@@ -269,7 +269,7 @@ class BoardApp(App[None]):
         self._due: tuple[Announcement, ...] = ()
         self._turns: list[Exchanged] = []
         self._notice = ""
-        self._offers, self._offered_for = Offers(), ""
+        self._offers, self.offered_for = Offers(), ""
         self._chosen: int | None = None
         self._ear = Ear()
         self.fault = ""
@@ -439,7 +439,7 @@ class BoardApp(App[None]):
         sheet = self.query_one("#offers", Sheet)
         sheet.show(
             offer_lines(
-                self._offers, self._chosen, self._offered_for, sheet.size.width, sheet.size.height
+                self._offers, self._chosen, self.offered_for, sheet.size.width, sheet.size.height
             )
         )
 
@@ -492,7 +492,7 @@ class BoardApp(App[None]):
 
     def on_board_app_offers_came(self, message: OffersCame) -> None:
         if message.text == self.query_one(Input).value:
-            self._offers, self._offered_for = message.offers, message.text
+            self._offers, self.offered_for = message.offers, message.text
             self._chosen = None
             self._draw_offers()
 
@@ -534,9 +534,13 @@ class BoardApp(App[None]):
     def _take_chosen(self) -> None:
         question = self._offers.questions[self._chosen or 0]
         self._chosen = None
+        self.begin_line(question.replace("…", "").rstrip() + (" " if "…" in question else ""))
+
+    def begin_line(self, text: str) -> None:
+        """Write into the line; whoever stands there goes on or sends it."""
         line = self.query_one(Input)
-        line.value = question.replace("…", "").rstrip() + (" " if "…" in question else "")
-        line.cursor_position = len(line.value)
+        line.value = text
+        line.cursor_position = len(text)
 
     def _ask_offers(self) -> None:
         text = self.query_one(Input).value
@@ -579,10 +583,8 @@ class BoardApp(App[None]):
 
     def action_undo(self) -> None:
         """Writes the order into the line: taking back the wrong thing is worse than a key more."""
-        line = self.query_one(Input)
         bay = self.focus_bay if self.focus_bay is not None else self._last_bay()
-        line.value = "undo" if not bay else f"undo bay {bay}"
-        line.cursor_position = len(line.value)
+        self.begin_line("undo" if not bay else f"undo bay {bay}")
 
     def _last_bay(self) -> int | None:
         for exchanged in reversed(self._turns):

@@ -11,7 +11,7 @@ from pathlib import Path
 from assistant.bench import Bench
 from assistant.screens.app import BENCH, BoardApp
 from assistant.screens.board import Board
-from assistant.screens.demo import NOTE, QUESTION, StandingClock, demo_journal, invented_day
+from assistant.screens.demo import BEGUN, NOTE, QUESTION, StandingClock, demo_journal, invented_day
 from assistant.screens.picture import picture
 from assistant.shop.shop import Shop
 
@@ -44,6 +44,10 @@ async def _drawn(app: BoardApp, size: tuple[int, int]) -> str:
             app.board.submit(QUESTION)
         while not app.settled(with_turn=app.view == BENCH) and time.monotonic() < ends:
             await pilot.pause(0.05)
+        if app.view == BENCH:
+            app.begin_line(BEGUN)
+            while app.offered_for != BEGUN and time.monotonic() < ends:
+                await pilot.pause(0.05)
         app.tick()
         await pilot.pause()
         return picture(app)

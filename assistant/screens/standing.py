@@ -312,7 +312,7 @@ def _of_job(job: Job, at: float, now: datetime, units: str) -> Iterator[Standing
         yield _work(base, job, at, now, units)
     waiting = job.waiting()
     if waiting:
-        yield _wait(base, job, waiting[0], at, now, units, open_work)
+        yield _wait(base, job, waiting[0], at, now, units)
     elif not open_work:
         done = MARK_DONE[job.marks[-1].mark] if job.marks else MATERIAL_NOUN[job.material]
         yield replace(base, headline=both(done), then=both("Say it is done to end its clock."))
@@ -375,9 +375,7 @@ _OVER: dict[Stage, str] = {
 }
 
 
-def _wait(
-    base: Standing, job: Job, stage: Stage, at: float, now: datetime, units: str, behind: bool
-) -> Standing:
+def _wait(base: Standing, job: Job, stage: Stage, at: float, now: datetime, units: str) -> Standing:
     clock = job.clocks[stage]
     noun, share = STAGE_NOUN[stage], clock.share(at)
     if math.isinf(clock.end):
@@ -396,11 +394,9 @@ def _wait(
             then=both("Warm the joint, and tell the new temperature."),
         )
     over = clock.over(at)
-    # while the work time counts, its end is what hands wait for; the rest is not ready yet
-    ready = over and not behind
     return replace(
         base,
-        urgency=Urgency.READY if ready else Urgency.RUNNING,
+        urgency=Urgency.READY if over else Urgency.RUNNING,
         headline=both(_OVER[stage] if over else _WAITING[stage]),
         digits="0:00" if over else digits_of(clock.end - at, "left", noun),
         counts="over" if over else "left",

@@ -47,6 +47,7 @@ def test_offers_follow_the_grammar_word_by_word(talk):
     assert offered(talk, "when can i unclamp at ").goes_on == (A_FIGURE,)
     whole = offered(talk, "when can i unclamp at 55")
     assert whole.whole and "degrees" in whole.goes_on
+    assert not offered(talk, "whe can ").exact, "a word is whole once a space follows it"
     nothing = offered(talk, "zebra crossing")
     assert not nothing.exact and not nothing.goes_on and nothing.questions
 
@@ -165,6 +166,8 @@ def test_the_wall_fills_its_place_and_every_bay_is_in_it(shop, clock, size, coun
         seen |= {bay for bay, _ in drawn.places}
         skip += 5
     assert seen == {one.bay for one in found}, "by scrolling, each bay is reached"
+    far = wall(found, None, width, height, at, now, "us", 1000)
+    assert not found or found[-1].bay in {bay for bay, _ in far.places}, "nor past the last"
 
 
 # --- plain ----------------------------------------------------------------------------------
@@ -180,7 +183,11 @@ def test_plain_lines(screen_bench, journal, shop, clock):
         "show bay two\n",
         "read the wall\n",
     ]
-    PlainBoard(Board(screen_bench, journal), iter(lines), said.append).run()
+    plain = PlainBoard(Board(screen_bench, journal), iter(lines), said.append)
+    plain.run()
+    count = len(said)
+    plain._tell_changes()
+    assert len(said) == count, "what has been told is not told again"
     assert said[0] == "1 bay: 1 late."
     assert said[1].startswith("Bay 2: work time over, ")
     assert any(line.startswith("call: Late by") for line in said)
@@ -270,7 +277,20 @@ def test_what_is_cut_short_stays_due_and_is_said_again(journal, shop, clock, scr
         voice.stop()
 
 
-def test_an_announcement_waits_for_an_answer_to_end():
+def test_an_announcement_that_is_talked_into_was_not_said():
+    mouth, said = SlowMouth(), []
+    speaker = MouthSpeaker(mouth, time.monotonic)
+    thread = threading.Thread(
+        target=lambda: said.append(speaker.say("Bay two.", False, threading.Event()))
+    )
+    thread.start()
+    wait(lambda: speaker.saying)
+    speaker.cut.set()
+    thread.join(10)
+    assert said == [False] and not mouth.go_on.is_set(), "the mouth is the other's by now"
+
+
+def test_an_announcement_that_is_told_to_stop_falls_silent():
     mouth = SlowMouth()
     speaker = MouthSpeaker(mouth, time.monotonic)
     stop = threading.Event()
@@ -279,4 +299,4 @@ def test_an_announcement_waits_for_an_answer_to_end():
     wait(lambda: speaker.saying)
     stop.set()
     thread.join(10)
-    assert mouth.go_on.is_set(), "told to stop, it falls silent"
+    assert mouth.go_on.is_set()
