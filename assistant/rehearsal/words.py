@@ -81,6 +81,7 @@ _BEFORE_I = re.compile(r"(^\s*before (i|we|you) [^,]*?)\s+(?=\2\b)")
 """The head of "before I grind I clean it", which people say without a mark between."""
 PHRASE_WORDS = frozenset({"with", "without", "until", "till"})
 """They go on with a phrase rather than begin something new."""
+_SPLIT_FIGURE = re.compile(r"[.,;]\s+(?=and (?:a half|a quarter|three quarters)\b)")
 _ARTICLES = ("a", "an")
 
 _stemmer = snowballstemmer.stemmer("english")
@@ -140,8 +141,10 @@ def pieces(text: str) -> tuple[Piece, ...]:
 
 
 def _tame(text: str) -> str:
-    """Marks inside figures kept apart from marks between sentences: "3.5" and "70.\""""
-    return re.sub(r"(?<=[a-z0-9])-(?=[a-z])", " ", text.lower())
+    """The text without hyphens inside words, and without a mark that hearing set inside a
+    figure: "two. and a half hours"."""
+    whole = _SPLIT_FIGURE.sub(" ", text.lower())
+    return re.sub(r"(?<=[a-z0-9])-(?=[a-z])", " ", whole)
 
 
 def _parts(words: list[str]) -> list[list[str]]:

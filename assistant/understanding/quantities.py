@@ -175,7 +175,7 @@ def quantity(words: str, kind: str, default_unit: str | None = None) -> Quantity
     if pending:
         rest = pending[1:] if pending[0] == "and" else pending
         if not rest:
-            raise NotAQuantity(f"{words!r} breaks off after \"and\"")
+            raise NotAQuantity(f'{words!r} breaks off after "and"')
         if unit is None:
             if default_unit is None:
                 raise NotAQuantity(f"{words!r} does not say its unit")

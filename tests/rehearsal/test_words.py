@@ -12,6 +12,7 @@ from assistant.rehearsal.words import is_negated, pieces, stem_of, stems
         ("Gloves on, then level it.", ["gloves on", "level it"]),
         ("level it and wipe it", ["level it", "wipe it"]),
         ("wait two and a half hours", ["wait two and a half hours"]),
+        ("after two. and a half hours", ["after two and a half hours"]),
         ("an hour and a half at 70", ["an hour and a half at seventy"]),
         ("purge 3 inches. Next start the clock", ["purge three inches", "start the clock"]),
         ("", []),
