@@ -31,6 +31,12 @@ def svg(record: JobRecord, material: MaterialUse) -> Markup:
     fonts()
     text = renderSVG.drawToString(plot(record, material))
     text = re.sub(r"^.*?(?=<svg)", "", text, flags=re.DOTALL)
+    text = re.sub(r"<(title|desc)>\.\.\.</\1>\s*", "", text)
+    for part in ("clip", "group"):  # a page with two plots may have no name twice
+        mine = f"{part}-{material.key}"
+        text = text.replace(f'id="{part}"', f'id="{mine}"').replace(
+            f"url(#{part})", f"url(#{mine})"
+        )
     name = MATERIAL_NAME[material.material].lower()
     label = f"Temperature and share done of the {name} over time"
     text = text.replace("<svg ", f'<svg role="img" aria-label="{label}" ', 1)

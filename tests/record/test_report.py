@@ -108,6 +108,8 @@ def test_the_html_stands_by_itself(whole):
     tags = [tag for tag, _ in parser.tags]
     assert not {"script", "link", "img", "iframe"} & set(tags)
     assert tags.count("svg") == len(whole.materials)
+    names = [attrs["id"] for _, attrs in parser.tags if "id" in attrs]
+    assert len(names) == len(set(names)) > 0
     for _, attrs in parser.tags:
         for value in attrs.values():
             assert not (value or "").startswith(("http:", "https:", "//")) or "w3.org" in value
