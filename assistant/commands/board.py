@@ -200,6 +200,7 @@ def _put_together(bench, journal, settings, microphone, source, voice, demo):
     from assistant.listening.mouth import Speaker
     from assistant.screens.board import Board, Ears
     from assistant.screens.demo import NOTE
+    from assistant.screens.speaker_up import ChimingVoice
     from assistant.speaking.voices import choose_voice
 
     wanted, name = settings.listening, voice.value if voice else settings.speaking.voice
@@ -219,7 +220,7 @@ def _put_together(bench, journal, settings, microphone, source, voice, demo):
         way=wanted.way,
         bay=str(wanted.bay) if wanted.bay else None,
         context_seconds=wanted.context,
-        mouth=None if name == "none" else Speaker(choose_voice(name), clock),
+        mouth=None if name == "none" else Speaker(ChimingVoice(choose_voice(name)), clock),
         announces=not demo and name != "none" and not journal.read_only,
         ears=Ears(open_source, microphone, wanted.cut_in, EndSettings(pause=wanted.pause)),
         clock=clock,

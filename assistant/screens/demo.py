@@ -27,7 +27,7 @@ NOTE = "invented bays"
 QUESTION = "how much adhesive for forty inches"
 """What is asked in the picture of the bench."""
 
-BEGUN = "when can i un"
+BEGUN = "when can i "
 """What somebody is typing there: what can be asked is narrowed down by it."""
 
 

@@ -11,18 +11,48 @@ import threading
 from collections.abc import Callable
 from datetime import datetime
 
+import numpy as np
+
 from assistant.exchange import Refusal
 from assistant.listening.mouth import Mouth
 from assistant.screens.desk import fault
 from assistant.shop.announcements import Announcement
 from assistant.shop.announcer import Announcer
+from assistant.shop.chime import chime
 from assistant.shop.shop import Shop
 from assistant.shop.wording import Said
+from assistant.speaking.voices import Voice
 
 STEP_SECONDS = 0.2
 """How often the board looks whether something is due."""
 
 POLL_SECONDS = 0.05
+
+
+BELL = "\a"
+"""Stands before the words of an announcement: once, or twice for what is urgent."""
+
+
+class ChimingVoice:
+    """A voice that gives the shop's chime for each BELL before the words."""
+
+    def __init__(self, voice: Voice):
+        self._voice = voice
+
+    @property
+    def name(self) -> str:
+        return self._voice.name
+
+    def synthesise(self, text: str, pace: float = 1.0) -> tuple[np.ndarray, int]:
+        words = text.lstrip(BELL)
+        samples, rate = self._voice.synthesise(words, pace)
+        bells = len(text) - len(words)
+        if bells and len(samples):
+            samples = np.concatenate([chime(rate, urgent=bells > 1), samples])
+        return samples, rate
+
+    def take_notice(self) -> str:
+        return self._voice.take_notice()
 
 
 class MouthSpeaker:
@@ -39,7 +69,7 @@ class MouthSpeaker:
         self.cut.clear()
         self.saying = True
         try:
-            return self._say(text, stop)
+            return self._say(BELL * (2 if urgent else 1) + text, stop)
         finally:
             self.saying = False
 

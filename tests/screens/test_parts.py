@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 import time
 
+import numpy as np
 import pytest
 
 from assistant.exchange import Heard
@@ -14,11 +15,12 @@ from assistant.screens.desk import Ear, Exchanged, SharedConversation
 from assistant.screens.live import Live, unheard
 from assistant.screens.offers import A_FIGURE, offers
 from assistant.screens.plain import PlainBoard
-from assistant.screens.speaker_up import MouthSpeaker, SpeakerUp
+from assistant.screens.speaker_up import ChimingVoice, MouthSpeaker, SpeakerUp
 from assistant.screens.trend import plotted, trend
 from assistant.screens.wall import text_of, wall
 from assistant.screens.words import ear_line, figures, parts
 from assistant.shop import events as kinds
+from assistant.shop.chime import chime
 from assistant.shop.shop import Shop
 from assistant.shop.wording import both
 from assistant.units import Q
@@ -269,12 +271,30 @@ def test_what_is_cut_short_stays_due_and_is_said_again(journal, shop, clock, scr
         mouth.go_on.set()
         busy.clear()
         wait(lambda: len(mouth.said) == 2)
-        assert mouth.said[1].startswith("Late") and "work time" in mouth.said[1]
+        assert mouth.said[1].lstrip("\a").startswith("Late") and "work time" in mouth.said[1]
         mouth.go_on.set()
         wait(lambda: bool(made(journal)))
     finally:
         mouth.go_on.set()
         voice.stop()
+
+
+def test_a_chime_comes_before_an_announcement_and_before_nothing_else():
+    class Voice:
+        name = "flat"
+
+        def synthesise(self, text, pace=1.0):
+            assert "\a" not in text, "the bell is not a word"
+            return np.full(100, 0.25, np.float32), 16_000
+
+        def take_notice(self):
+            return ""
+
+    voice = ChimingVoice(Voice())
+    lengths = [len(voice.synthesise(f"{bells}Bay two.")[0]) for bells in ("", "\a", "\a\a")]
+    assert lengths[0] == 100 and lengths[1] - 100 == len(chime(16_000))
+    assert lengths[2] - 100 == len(chime(16_000, urgent=True)) > lengths[1]
+    assert voice.name == "flat" and voice.take_notice() == ""
 
 
 def test_an_announcement_that_is_talked_into_was_not_said():
