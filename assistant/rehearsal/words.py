@@ -52,6 +52,8 @@ _NOT_NEGATED = re.compile(
     r"|\b(?:don't|not|never|nothing|nobody|no one)\b(?=.*\b(?:before|until|till|unless)\b)"
 )
 """Said with these, a thing is done: "do not forget", "not before two hours", "nothing until"."""
+_REASON = re.compile(r"(?<=\w )(?:so|because|otherwise|in case)\b.*")
+"""What follows is why it is done: "battery off so that no airbag fires"."""
 
 
 def _glossary() -> tuple[tuple[str, ...], ...]:
@@ -193,7 +195,8 @@ def _without_marker(words: list[str]) -> tuple[list[str], bool]:
 
 def is_negated(text: str) -> bool:
     """Whether the words say that something is not done."""
-    return bool(set(_NOT_NEGATED.sub(" ", text).split()) & NEGATIONS)
+    told = _REASON.sub("", text)
+    return bool(set(_NOT_NEGATED.sub(" ", told).split()) & NEGATIONS)
 
 
 def groups_of(extra: Iterable[Iterable[str]] = ()) -> tuple[tuple[str, ...], ...]:

@@ -21,7 +21,14 @@ LEAST_ON_TEXT = 0.95
 KNOWN = ("recitations", "recitations_kept_apart", "recitations_third")
 OTHERS = tuple(
     f"unseen_{speaker}"
-    for speaker in ("telegraphic", "chatty", "second_language", "crosswise", "past_tense")
+    for speaker in (
+        "telegraphic",
+        "chatty",
+        "second_language",
+        "crosswise",
+        "past_tense",
+        "teaching",
+    )
 )
 KINDS = ("missed", "out of order", "wrong figure")
 

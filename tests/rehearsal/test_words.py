@@ -44,7 +44,8 @@ def test_before_that():
 @pytest.mark.parametrize(
     ("text", "negated"),
     [("do not slide it", True), ("slide it", False), ("I skip the coupon", True),
-     ("don't forget the coupon", False), ("never lift it", True)],
+     ("don't forget the coupon", False), ("never lift it", True),
+     ("battery off so that no airbag fires", False), ("so I do not slide it", True)],
 )  # fmt: skip
 def test_negations(text, negated):
     assert is_negated(text) is negated
