@@ -39,6 +39,12 @@ TRIES, TRIES_SECONDS = 5, 60.0
 MOST_PAGES = 8
 """Pages open at once; each is a process of some 150 MB. Our own choice."""
 
+CLOSE_SECONDS = 3.0
+"""How long open pages are waited for at the end. Our own choice."""
+
+REAP_SECONDS = 0.3
+"""How long the end of a page's process takes to be noticed. Our own choice."""
+
 OPEN_MEANS = (
     "Open to the network: whoever is on it and knows the password can see the bays and give "
     "orders. The connection is not encrypted, so keep it to a network that is the shop's own."
@@ -101,7 +107,7 @@ class BoardServer(Server):
             templates_path=PAGES,
         )
         self.network, self.door, self._tell = network, Door(password), tell
-        self._pages = 0
+        self._pages: set[asyncio.Task] = set()
 
     def initialize_logging(self) -> None:
         """What goes wrong with one page is that page's; nothing is printed of it."""
@@ -109,6 +115,22 @@ class BoardServer(Server):
         logging.getLogger("textual-serve").propagate = False
 
     async def on_startup(self, app: web.Application) -> None:
+        """Nothing yet: the port may be taken."""
+
+    def serve(self, debug: bool = False) -> None:
+        """Serve until interrupted. Raises OSError where the port cannot be used."""
+        self.initialize_logging()
+        web.run_app(
+            self._make_app(),
+            host=self.host,
+            port=self.port,
+            print=lambda *_: self._say_where(),  # called once it listens
+            access_log=None,
+            shutdown_timeout=CLOSE_SECONDS,
+            loop=asyncio.new_event_loop(),
+        )
+
+    def _say_where(self) -> None:
         self._tell(
             f"The board is at http://localhost:{self.port} on this computer. Ctrl-C ends it."
         )
@@ -190,10 +212,21 @@ class BoardServer(Server):
         }
 
     async def handle_websocket(self, request: web.Request) -> web.StreamResponse:
-        if self._pages >= MOST_PAGES:
+        if len(self._pages) >= MOST_PAGES:
             raise web.HTTPServiceUnavailable(text=f"{MOST_PAGES} pages are open: close one.")
-        self._pages += 1
+        page = asyncio.current_task()
+        assert page is not None
+        self._pages.add(page)
         try:
             return await super().handle_websocket(request)
         finally:
-            self._pages -= 1
+            self._pages.discard(page)
+
+    async def on_shutdown(self, app: web.Application) -> None:
+        """End the boards of open pages, and let their processes be seen to end."""
+        pages = tuple(self._pages)
+        for page in pages:
+            page.cancel()
+        if pages:
+            await asyncio.wait(pages, timeout=CLOSE_SECONDS)
+        await asyncio.sleep(REAP_SECONDS)
