@@ -30,6 +30,7 @@ from assistant.hearing.speech_model import SpeechModel
 from assistant.products.card import KINDS
 from assistant.products.shelf import Shelf, load_shelf
 from assistant.routines.catalogue import ROUTINES
+from assistant.shop.events import Source
 from assistant.shop.journal import Journal
 from assistant.shop.shop import Shop
 from assistant.understanding import typed
@@ -84,7 +85,8 @@ def _sorry(not_for_me: NotForMe) -> str:
 class Bench:
     """Routines, product cards and recogniser of one place of work.
 
-    units: "us" or "metric". Loading is lazy: typed questions never touch the speech model.
+    units: "us" or "metric". source: who gives the orders here, for the journal. Loading is lazy:
+    typed questions never touch the speech model.
     """
 
     def __init__(
@@ -93,10 +95,11 @@ class Bench:
         shelf: Shelf | None = None,
         recogniser: Recogniser | None = None,
         routines: tuple[Routine, ...] = ROUTINES,
+        source: Source = "voice",
     ):
         if units not in UNIT_SYSTEMS:
             raise ValueError(f"units must be one of {UNIT_SYSTEMS}, not {units!r}")
-        self._units = units
+        self._units, self._source = units, source
         self.shelf = load_shelf() if shelf is None else shelf
         self.routines: Mapping[str, Routine] = {routine.name: routine for routine in routines}
         if recogniser is not None:
@@ -123,7 +126,7 @@ class Bench:
 
         Raises JournalTrouble, a Refusal.
         """
-        return Shop(Journal(), self._units, "voice")
+        return Shop(Journal(), self._units, self._source)
 
     # --- parts ---
 

@@ -80,7 +80,7 @@ def ask(
     question = " ".join(text)
     if not question.strip():
         raise BadInput('no question: write one, as in clampcall ask "how much for forty inches"')
-    bench = open_bench(units)
+    bench = open_bench(units, "text")
     outcome = bench.exchange(bench.read(question))
     print_outcome(outcome, as_json)
     speak(outcome.spoken, voice, save)

@@ -61,7 +61,7 @@ def listen(
         settings = read_settings(config)
     except SettingsError as trouble:
         raise BadInput(str(trouble)) from None
-    bench = open_bench(units or Units(settings.shop.units))
+    bench = open_bench(units or Units(settings.shop.units), "text" if typed else "voice")
     wanted = settings.listening
     conversation = Conversation(
         bench,

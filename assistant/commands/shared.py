@@ -48,10 +48,11 @@ VoiceOption = Annotated[
 SaveOption = Annotated[Path | None, typer.Option(help="Save the spoken answer as a WAV file.")]
 
 
-def open_bench(units: Units):
+def open_bench(units: Units, source: str = "voice"):
+    """source: who gives orders, for the journal: "voice" or "text"."""
     from assistant.bench import Bench
 
-    bench = Bench(units.value, shelf=open_shelf())
+    bench = Bench(units.value, shelf=open_shelf(), source=source)
     for problem in bench.shelf.problems:
         complain(problem)
     return bench

@@ -206,3 +206,16 @@ def test_a_name_elsewhere_in_the_folder_is_told(record, job, tmp_path):
     (tmp_path / "data" / "trainees.json").write_text(json.dumps({ANN: "1"}))
     code, _, err = record("forget", ANN)
     assert code == 2 and "trainees.json still holds it: clampcall rehearse forget" in err
+
+
+def test_what_is_typed_is_not_by_ear(run, record):
+    assert run("ask", "note for bay two: lower flange had old sealer")[0] == 0
+    assert run("ask", "add to bay two lot alfa bravo one two")[0] == 0
+    document = json.loads(record("show", "bay 2", "--json")[1])
+    (note,) = document["notes"]
+    assert (note["text"], note["heard"], note["source"]) == (
+        "lower flange had old sealer",
+        False,
+        "text",
+    )
+    assert document["lots"][0]["lot"] == "AB12"
