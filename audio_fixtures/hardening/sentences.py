@@ -209,6 +209,23 @@ FRACTIONS = (
 )
 
 
+SHORT = (
+    "{thing}.",
+    "{animal}.",
+    "{n}.",
+    "{n} {thing}.",
+    "{adj} {thing}.",
+    "the {thing}",
+    "{d} point {d2}",
+    "{verb}.",
+    "{clock}",
+    "{letter} {n}",
+)
+SHORT_SHARE = 0.5
+"""Of the pairs of sentences, so many are followed by a short one: a network that has only heard
+whole sentences loses single words."""
+
+
 def number(rng: random.Random) -> int:
     """A whole number; small ones, tens and teens come often, since they are heard amiss."""
     return rng.choice(
@@ -274,8 +291,10 @@ def fill(template: str, rng: random.Random) -> str:
 
 
 def sentences(seed: int) -> Iterator[str]:
-    """Sentences without end, orders and prose in turn; the same for the same seed."""
+    """Orders, prose and a few single words, in turn without end; the same for the same seed."""
     rng = random.Random(seed)
     while True:
         yield fill(rng.choice(ORDERS), rng)
         yield fill(rng.choice(PROSE), rng)
+        if rng.random() < SHORT_SHARE:
+            yield fill(rng.choice(SHORT), rng)

@@ -11,6 +11,7 @@ the same for the same seed.
 from __future__ import annotations
 
 import json
+import os
 import random
 import subprocess
 import tempfile
@@ -49,8 +50,12 @@ FESTIVAL_SPEAKERS = ("cmu_us_slt_arctic_hts", "ked_diphone", "kal_diphone")
 STYLE_CONCENTRATION = 0.5
 """Of the Dirichlet draw that mixes the styles: below 1, one or two of them lead."""
 
-STYLES = 5
-"""Styles that the styled voice's wheels carry."""
+STYLES, MIXED_STYLES, STYLE_SIZE = 54, 3, 256
+"""Speakers there are, how many a mixture has, and numbers of one style."""
+ONE_STYLE_SHARE = 0.5
+"""Of the styled sentences, so many are in one speaker's style alone, the rest in a mixture."""
+STYLES_FOLDER = Path(os.environ.get("HARDENING_STYLES", "work/package/voices"))
+"""Where the styles of 54 speakers lie: voices/*.bin of the npm package kokoro-js, unpacked."""
 
 SHORTEST_PERSON_SECONDS = 2.0
 """Shorter recordings of people are joined to at least this."""
@@ -61,6 +66,15 @@ ASTERISK = Path("/usr/share/asterisk/sounds")
 """Where Debian's asterisk-core-sounds-LANGUAGE-g722 packages put their prompts."""
 DRAWING_STAMPS = Path("/usr/share/tuxpaint/stamps")
 """Where Debian's tuxpaint-stamps-default puts spoken names of things, in many languages."""
+LETTERS_AND_SYLLABLES = Path("/usr/share/klettres")
+"""Where Debian's klettres-data puts its recordings, a folder for each language."""
+NAMED_PARTS = Path("/usr/share/ktuberling/sounds")
+"""Where Debian's ktuberling-data puts spoken names of things, a folder for each language."""
+READ_SENTENCES = Path("/usr/share/festival/voices/russian/msu_ru_nsh_clunits/wav")
+"""The sentences one speaker read for the voice in Debian's festvox-ru."""
+GAME_ACTORS = Path("/usr/share/games/hedgewars/Data/Sounds/voices")
+"""Where Debian's hedgewars-data puts short exclamations, a folder for each actor."""
+SYNTHETIC_ACTORS = ("Robot",)
 
 
 def _text(rng: random.Random, source: Iterator[str]) -> str:
@@ -113,8 +127,12 @@ def _styled_model():
     options = onnxruntime.SessionOptions()
     options.intra_op_num_threads = 1
     session = onnxruntime.InferenceSession(str(library.model_path()), options)
-    table = np.load(str(library._data / "voices_ja.npz"))
-    return session, np.stack([table[name] for name in table.files]), library.SAMPLE_RATE
+    files = sorted(STYLES_FOLDER.glob("*.bin"))
+    if not files:
+        raise FileNotFoundError(f"no styles in {STYLES_FOLDER}: see the README")
+    # one row for each number of phonemes
+    table = [np.fromfile(path, np.float32).reshape(-1, STYLE_SIZE) for path in files]
+    return session, np.stack(table), library.SAMPLE_RATE
 
 
 @lru_cache(maxsize=1)
@@ -125,6 +143,17 @@ def _phonemes():
 
     vocabulary = json.loads((library._data / "vocab.json").read_text(encoding="utf-8"))["vocab"]
     return EspeakPhonemizer(), vocabulary
+
+
+def _mixture(mixer: np.random.Generator) -> list[float]:
+    """Shares of the styles: one alone, or a few that lead."""
+    if mixer.random() < ONE_STYLE_SHARE:
+        return np.eye(STYLES)[mixer.integers(STYLES)].tolist()
+    shares = np.zeros(STYLES)
+    shares[mixer.choice(STYLES, MIXED_STYLES, replace=False)] = mixer.dirichlet(
+        [STYLE_CONCENTRATION] * MIXED_STYLES
+    )
+    return shares.tolist()
 
 
 def styled_lines(seed: int) -> Iterator[dict]:
@@ -139,7 +168,7 @@ def styled_lines(seed: int) -> Iterator[dict]:
         yield {
             "words": words,
             "tokens": [vocabulary[sign] for sign in phonemes if sign in vocabulary],
-            "mixture": mixer.dirichlet([STYLE_CONCENTRATION] * STYLES).tolist(),
+            "mixture": _mixture(mixer),
             "speed": rng.uniform(0.85, 1.35),
         }
 
@@ -262,10 +291,20 @@ def _people_files(rng: random.Random) -> list[list[Path]]:
     groups: dict[str, list[Path]] = {}
     for path in ASTERISK.rglob("*.g722"):
         language = path.relative_to(ASTERISK).parts[0]
-        if not language.startswith("en"):  # the English prompts judge: see choose.py
+        if not language.startswith("en"):  # the English prompts judge: see judges.py
             groups.setdefault(f"prompts {language}", []).append(path)
     for path in DRAWING_STAMPS.rglob("*_desc_*.ogg"):
         groups.setdefault(f"stamps {path.stem.rsplit('_', 1)[1]}", []).append(path)
+    for name, folder in (
+        ("letters", LETTERS_AND_SYLLABLES),
+        ("parts", NAMED_PARTS),
+        ("actors", GAME_ACTORS),
+    ):
+        for path in folder.rglob("*.[ow][ga][gv]"):
+            speaker = path.relative_to(folder).parts[0]
+            if speaker not in SYNTHETIC_ACTORS:
+                groups.setdefault(f"{name} {speaker}", []).append(path)
+    groups["reader"] = list(READ_SENTENCES.glob("*.wav"))
     for files in groups.values():
         files.sort()
         rng.shuffle(files)
@@ -273,7 +312,7 @@ def _people_files(rng: random.Random) -> list[list[Path]]:
 
 
 def people(seed: int):
-    """Real people, in other languages than English; short ones joined."""
+    """Real people, nearly all in other languages than English; short ones joined."""
     rng = random.Random(seed)
     speakers = _people_files(rng)
     while any(speakers):

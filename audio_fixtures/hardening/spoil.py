@@ -10,6 +10,7 @@ This is not the noise that judges: assistant/hearing/noise.py makes that, on its
 from __future__ import annotations
 
 import math
+import random
 
 import torch
 
@@ -26,13 +27,22 @@ HARMONICS, RINGS = 16, 8
 """Tones of a turning machine, and of a struck piece of metal."""
 
 UNIT = 640
-SIZES = [
-    UNIT * n
-    for n in range(16, 400)
-    if any(n == 2**a * 3**b * 5**c for a in range(9) for b in range(6) for c in range(4))
-]
-"""Lengths of batches, in samples: products of 2, 3 and 5, for which Fourier transforms are fast,
-and few, so that each is planned once."""
+SIZE_STEP = 1.13
+
+
+def _sizes() -> list[int]:
+    """Products of 2, 3 and 5 times UNIT, each at least SIZE_STEP times the one before."""
+    smooth = (2**a * 3**b * 5**c for a in range(9) for b in range(6) for c in range(4))
+    sizes: list[int] = []
+    for count in sorted(count for count in smooth if 16 <= count < 400):
+        if not sizes or count * UNIT >= SIZE_STEP * sizes[-1]:
+            sizes.append(count * UNIT)
+    return sizes
+
+
+SIZES = _sizes()
+"""Lengths of batches, in samples. Fourier transforms are fast for them, and they are few, since
+the first transform of each length and number of rows is planned, which takes longer than it."""
 
 
 def fit(length: float) -> int:
@@ -41,11 +51,20 @@ def fit(length: float) -> int:
 
 
 class Spoiler:
-    """Draws spoiled versions of clean batches. One generator, so a seed repeats."""
+    """Draws spoiled versions of clean batches. Both generators hang on the seed, so it repeats."""
 
     def __init__(self, seed: int, device: str):
         self.device = device
         self.generator = torch.Generator(device=device).manual_seed(seed)
+        self.lengths = random.Random(seed)
+        """For what sizes hang on: a draw on the device would have to be waited for."""
+
+    def state(self) -> tuple:
+        return self.generator.get_state().cpu(), self.lengths.getstate()
+
+    def restore(self, state: tuple) -> None:
+        self.generator.set_state(state[0].cpu())
+        self.lengths.setstate(state[1])
 
     # --- draws ---
 
@@ -155,7 +174,7 @@ class Spoiler:
         talkers = self.uniform(batch, 1, low=1.0, high=6.0)
         for number in range(6):
             order = torch.randperm(batch, generator=self.generator, device=self.device)
-            shift = int(self.uniform(1, high=length).item())
+            shift = self.lengths.randrange(length)
             other = torch.roll(clean[order], shift, dims=1)
             sound = sound + other * (talkers > number).float()
         return _unit(sound)
@@ -206,7 +225,7 @@ class Spoiler:
 
     def pace(self, clean: torch.Tensor) -> torch.Tensor:
         """The batch played faster or slower: other speeds, pitches and throats."""
-        factor = float(self.uniform(1, low=PACE[0], high=PACE[1]).item())
+        factor = self.lengths.uniform(*PACE)
         spectrum = torch.fft.rfft(clean)
         length = fit(clean.shape[1] / factor)
         factor = clean.shape[1] / length

@@ -23,7 +23,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--sound", type=Path, required=True)
     options = parser.parse_args(arguments)
-    model = SpeechModel(threads=1)
+    model = SpeechModel(threads=1, encoder="bundled")
     for index in sorted(options.sound.glob("*.json")):
         if any(index.name.startswith(source + "-") for source in WITHOUT_TEXT):
             continue

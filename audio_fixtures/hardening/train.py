@@ -9,7 +9,7 @@ the teacher's own text. Only the encoder learns, so the decoder and the search s
 
 ``judge-*.ogg`` in the sound folder holds voices that are never trained on; every JUDGE_EVERY
 steps ``curve.jsonl`` gets a row of how well each set is heard, for several distances from the
-bundled weights (choose.py reads it). A run that was cut off goes on from ``state.pt``.
+bundled weights. A run that was cut off goes on from ``state.pt``.
 """
 
 from __future__ import annotations
@@ -37,9 +37,9 @@ JUDGE = "judge-"
 DISTANCES = (0.25, 0.5, 0.75, 1.0)
 """Where between the bundled (0) and the trained weights (1) the judging sets are heard."""
 AVERAGE_DECAY = 0.999
-TAIL = SAMPLE_RATE // 8
-"""Silence after the longest utterance of a batch."""
-JUDGE_EVERY, SAVE_EVERY = 500, 500
+SILENCE = SAMPLE_RATE // 3
+"""Samples of silence at least, before and behind an utterance together."""
+JUDGE_EVERY, SAVE_EVERY = 1000, 1000
 ROW_BUDGET_SECONDS = 900.0
 """Seconds of sound in a batch at most, so that long utterances come in smaller batches."""
 
@@ -82,29 +82,46 @@ class Sound:
             parts.append(samples)
             at += len(samples)
         rows.sort(key=lambda row: row[1])
+        self.device = device
         self.samples = torch.from_numpy(np.concatenate(parts)).to(device)
         self.rows = rows
+        self.starts = torch.tensor([row[0] for row in rows], device=device)
+        self.lengths = torch.tensor([row[1] for row in rows], device=device)
         self.texts: list[list[int] | None] = [row[3] if row[2] else [] for row in rows]
 
     def __len__(self) -> int:
         return len(self.rows)
 
-    def batch(self, numbers: list[int]) -> torch.Tensor:
-        """Those utterances as one tensor, the shorter ones followed by silence."""
-        length = max(self.rows[number][1] for number in numbers)
-        out = torch.zeros(len(numbers), fit(length + TAIL), device=self.samples.device)
-        for place, number in enumerate(numbers):
-            start, size = self.rows[number][:2]
-            out[place, :size] = self.samples[start : start + size].float() / 32767
-        return out
+    def batch(self, numbers: list[int], generator: torch.Generator | None = None) -> torch.Tensor:
+        """Those utterances as one tensor, with silence around each.
+
+        generator: places them at random; without, all begin at the start.
+        """
+        size = fit(max(self.rows[number][1] for number in numbers) + SILENCE)
+        chosen = torch.tensor(numbers).to(self.device, non_blocking=True)
+        starts, lengths = self.starts[chosen][:, None], self.lengths[chosen][:, None]
+        places = torch.arange(size, device=self.device)[None]
+        if generator is not None:
+            draw = torch.rand(len(numbers), 1, generator=generator, device=self.device)
+            places = places - (draw * (size - lengths)).long()
+        inside = (places >= 0) & (places < lengths)
+        taken = self.samples[(starts + places).clamp(0, len(self.samples) - 1)]
+        return torch.where(inside, taken.float() / 32767, 0.0)
 
     def numbers_near(self, place: float, batch: int) -> list[int]:
-        """A batch of utterances of nearly one length, about ``place`` (0..1) of the order."""
-        middle = int(place * len(self))
-        longest = self.rows[min(middle, len(self) - 1)][1] / SAMPLE_RATE
-        size = max(1, min(batch, int(ROW_BUDGET_SECONDS / (longest + 0.5)), len(self)))
-        start = min(max(0, middle - size // 2), len(self) - size)
-        return list(range(start, start + size))
+        """A batch of utterances of nearly one length, about ``place`` (0..1) of the order.
+
+        How many there are hangs on the batch's padded length alone, so that there are few shapes.
+        """
+        last = min(int(place * len(self)), len(self) - 1)
+        seconds = fit(self.rows[last][1] + SILENCE) / SAMPLE_RATE
+        count = max(1, min(batch, int(ROW_BUDGET_SECONDS / seconds), len(self)))
+        last = max(last, count - 1)
+        return list(range(last - count + 1, last + 1))
+
+    def padded_texts(self, numbers: list[int]) -> tuple[torch.Tensor, torch.Tensor]:
+        """Decoder input and a mask [batch, pieces] of the places that count."""
+        return padded_texts([self.texts[number] for number in numbers], self.device)
 
 
 def padded_texts(texts: list[list[int]], device) -> tuple[torch.Tensor, torch.Tensor]:
@@ -116,7 +133,7 @@ def padded_texts(texts: list[list[int]], device) -> tuple[torch.Tensor, torch.Te
         pieces[row, 0] = BEGIN
         pieces[row, 1 : len(text) + 1] = torch.tensor(text, dtype=torch.long)
         mask[row, : len(text) + 1] = 1.0 if text else 0.0
-    return pieces.to(device), mask.to(device)
+    return pieces.to(device, non_blocking=True), mask.to(device, non_blocking=True)
 
 
 class Distiller:
@@ -171,22 +188,25 @@ class Distiller:
                 sound.texts[number] = row[: row.index(END)] if END in row else row
 
     def loss(
-        self, clean: torch.Tensor, spoiled: torch.Tensor, texts: list[list[int]], plan: Plan
+        self,
+        clean: torch.Tensor,
+        spoiled: torch.Tensor,
+        text: tuple[torch.Tensor, torch.Tensor],
+        plan: Plan,
     ) -> tuple[torch.Tensor, torch.Tensor, torch.Tensor]:
-        """The loss, and its two parts."""
+        """The loss, and its two parts. text: pieces and their mask."""
         with torch.no_grad():
             right = self.hidden(self.teacher, clean)
         heard = self.hidden(self.student, spoiled)
         error = (heard - right).pow(2).mean() / right.var()
         divergence = torch.zeros((), device=self.device)
-        told = [row for row, text in enumerate(texts) if text]
-        if told and plan.text_share:
-            pieces, mask = padded_texts([texts[row] for row in told], self.device)
+        if plan.text_share:
+            pieces, mask = text
             with torch.no_grad():
-                wanted = self.odds(right[told], pieces)
-            given = self.odds(heard[told], pieces)
+                wanted = self.odds(right, pieces)
+            given = self.odds(heard, pieces)
             row = functional.kl_div(given, wanted, log_target=True, reduction="none").sum(-1)
-            divergence = (row * mask).sum() / mask.sum()
+            divergence = (row * mask).sum() / mask.sum().clamp(min=1)
         total = error + plan.text_share * divergence
         if plan.pull:
             total = total + plan.pull * sum(
@@ -221,17 +241,12 @@ class Distiller:
                 spoiler, sums = Spoiler(7, self.device), np.zeros(4)
                 for start in range(0, len(sound), batch):
                     numbers = list(range(start, min(start + batch, len(sound))))
-                    texts = [sound.texts[number] for number in numbers]
+                    pieces, mask = sound.padded_texts(numbers)
                     clean = sound.batch(numbers)
+                    wanted = self.odds(self.hidden(self.teacher, clean), pieces).argmax(-1)
                     for place, heard in enumerate((clean, spoiler.spoil(clean))):
-                        right = self.hidden(self.teacher, clean)
-                        told = [row for row, text in enumerate(texts) if text]
-                        if not told:
-                            continue
-                        pieces, mask = padded_texts([texts[row] for row in told], self.device)
-                        given = self.odds(self.hidden(self.student, heard)[told], pieces)
-                        wanted = self.odds(right[told], pieces)
-                        same = (given.argmax(-1) == wanted.argmax(-1)).float()
+                        given = self.odds(self.hidden(self.student, heard), pieces).argmax(-1)
+                        same = (given == wanted).float()
                         sums[2 * place] += float((same * mask).sum())
                         sums[2 * place + 1] += float(mask.sum())
                 rows.append(
@@ -330,7 +345,7 @@ def train(
         distiller.student.load_state_dict(state["student"], strict=False)
         distiller.averaged = state["averaged"]
         optimiser.load_state_dict(state["optimiser"])
-        spoiler.generator.set_state(state["spoiler"].cpu())
+        spoiler.restore(state["spoiler"])
         places.bit_generator.state = state["places"]
         first = state["step"]
         print(f"goes on from step {first}", flush=True)
@@ -345,9 +360,9 @@ def train(
         for group in optimiser.param_groups:
             group["lr"] = learning_rate(plan, step, spent)
         numbers = sound.numbers_near(float(places.random()), plan.batch)
-        clean = spoiler.pace(sound.batch(numbers))
+        clean = spoiler.pace(sound.batch(numbers, spoiler.generator))
         loss, error, divergence = distiller.loss(
-            clean, spoiler.spoil(clean), [sound.texts[number] for number in numbers], plan
+            clean, spoiler.spoil(clean), sound.padded_texts(numbers), plan
         )
         optimiser.zero_grad(set_to_none=True)
         loss.backward()
@@ -377,7 +392,7 @@ def train(
                     "student": dict(distiller.student.named_parameters()),
                     "averaged": distiller.averaged,
                     "optimiser": optimiser.state_dict(),
-                    "spoiler": spoiler.generator.get_state(),
+                    "spoiler": spoiler.state(),
                     "places": places.bit_generator.state,
                 },
                 state_file.with_suffix(".part"),
