@@ -23,7 +23,8 @@ EVERY_VOICE_SAYS = {
     "how much adhesive for forty inches": {"length": "40 inch"},
     "when can i unclamp at fifty five degrees": {"temperature": "55 degF"},
 }
-MOST_BYTES = 30_000_000
+MOST_BYTES = 32_000_000
+"""A clone should stay quick; a family of questions brings about 1.5 MB."""
 
 
 def name(entry):
