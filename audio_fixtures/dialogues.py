@@ -2,6 +2,10 @@
 
     python -m audio_fixtures.dialogues --out WORK             render and check all of them
     python -m audio_fixtures.dialogues --out WORK --snr 12    in pink noise besides
+    python -m audio_fixtures.dialogues --out WORK --voice bundled
+                                    and what each stage takes until the first sound
+
+Each also prints how long it took from the end of speech to the answer, stage by stage.
 
 The script is dialogues.toml. Between the turns there are pauses with a compressor that runs
 up and stops, and clicks. A few streams are committed under streams/ for the quick tests;
@@ -12,8 +16,9 @@ from __future__ import annotations
 
 import argparse
 import sys
+import time
 import tomllib
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -26,9 +31,10 @@ from assistant.hearing import noise
 from assistant.hearing.noise.machines import compressor
 from assistant.listening.activity import SpeechActivity
 from assistant.listening.conversation import Conversation, Turn
-from assistant.listening.loop import Ears, Spoken, listen
-from assistant.listening.mouth import Recorded
+from assistant.listening.loop import Ears, Spoken, Stages, listen
+from assistant.listening.mouth import Mouth, Recorded, spoken_sound
 from assistant.listening.sources import WavSource
+from assistant.speaking.voices import VOICE_NAMES, Voice, choose_voice, sentences
 from audio_fixtures import make
 from audio_fixtures import voices as voice_table
 from audio_fixtures.sentences import spoken_form
@@ -136,10 +142,32 @@ def save(samples: np.ndarray, path: Path) -> None:
 # --- checking ---------------------------------------------------------------------------
 
 
-def talk_through(bench: Bench, path: Path, way: str) -> list[Spoken]:
-    """What the live loop makes of a stream, as fast as it goes."""
+class FirstSentence(Recorded):
+    """Speaks on the source's clock, but makes the first sentence as the loudspeaker's mouth
+    does before its first sound, so that the stage ``voice`` takes what it takes there. The
+    opening of the sound device is not in it."""
+
+    def __init__(self, voice: Voice):
+        super().__init__()
+        self._maker = voice
+
+    def say(self, text: str, now: float, pace: float = 1.0, loudness_db: float = 0.0) -> None:
+        for first in sentences(text)[:1]:
+            spoken_sound(self._maker, first, pace, loudness_db)
+        super().say(text, now, pace, loudness_db)
+
+
+def talk_through(
+    bench: Bench,
+    path: Path,
+    way: str,
+    mouth: Mouth | None = None,
+    clock: Callable[[], float] = time.perf_counter,
+) -> list[Spoken]:
+    """What the live loop makes of a stream, as fast as it goes. clock: times the stages."""
     conversation = Conversation(bench, way=way)
-    happenings = listen(WavSource(path), Ears(SpeechActivity()), conversation, Recorded())
+    ears = Ears(SpeechActivity())
+    happenings = listen(WavSource(path), ears, conversation, mouth or Recorded(), clock=clock)
     return [happening for happening in happenings if isinstance(happening, Spoken)]
 
 
@@ -170,29 +198,48 @@ def mistakes(bench: Bench, script: Script, turns: Sequence[Turn]) -> list[str]:
     return found
 
 
+def stages_table(stages: Sequence[Stages]) -> str:
+    """Median and 95 % of each stage in seconds, one line each."""
+    lines = []
+    for name in ("pause", "hearing", "answering", "voice", "after_pause"):
+        values = [getattr(one, name) for one in stages]
+        middle, high = np.percentile(values, (50, 95))
+        lines.append(f"{name:<12} median {middle:6.3f} s   95 % {high:6.3f} s")
+    return "\n".join(lines)
+
+
 def main(arguments: list[str] | None = None) -> int:
     parser = argparse.ArgumentParser(prog="python -m audio_fixtures.dialogues")
     parser.add_argument("--out", type=Path, required=True, metavar="DIR")
     parser.add_argument("--snr", type=float, default=None, metavar="DB")
     parser.add_argument("--seed", type=int, default=SEED)
+    parser.add_argument("--voice", choices=VOICE_NAMES, default="none", help="to be timed")
+    parser.add_argument(
+        "--processor-time",
+        action="store_true",
+        help="time the stages by this process's work: for a machine that does other things too",
+    )
     options = parser.parse_args(arguments)
     options.out.mkdir(parents=True, exist_ok=True)
-    bench, wrong, count, after_pause = Bench(), 0, 0, []
+    bench, wrong, stages = Bench(), 0, []
+    voice = choose_voice(options.voice)
+    voice.synthesise("Ready.")
+    Conversation(bench).warm_up()
+    clock = time.process_time if options.processor_time else time.perf_counter
     for script in scripts():
         path = options.out / Path(script.file).with_suffix(".wav")
         if not path.exists():
             save(render(script, options.seed, options.snr), path)
-        spoken = talk_through(bench, path, script.way)
+        spoken = talk_through(bench, path, script.way, FirstSentence(voice), clock)
         found = mistakes(bench, script, [happening.turn for happening in spoken])
-        after_pause += [happening.stages.after_pause for happening in spoken]
-        count += len(script.turns)
+        stages += [happening.stages for happening in spoken if happening.turn.spoken]
         wrong += bool(found)
         print(f"{script.name}: {'right' if not found else ''}", flush=True)
         for line in found:
             print(f"    {line}", flush=True)
-    median = float(np.median(after_pause))
-    print(f"{len(scripts()) - wrong} of {len(scripts())} right, {count} turns; "
-          f"from the pause to the answer's words: median {median:.2f} s")
+    count = sum(len(script.turns) for script in scripts())
+    print(f"{len(scripts()) - wrong} of {len(scripts())} right, {count} turns")
+    print(f"from the end of speech, {len(stages)} spoken answers:\n{stages_table(stages)}")
     return 1 if wrong else 0
 
 

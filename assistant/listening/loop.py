@@ -9,7 +9,7 @@ the mouth. All times are the source's, so a recording runs the same at any speed
 from __future__ import annotations
 
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from typing import Protocol
 
@@ -110,10 +110,14 @@ def listen(
     conversation: Conversation,
     mouth: Mouth,
     key: Key | None = None,
+    clock: Callable[[], float] = time.perf_counter,
 ) -> Iterator[Happening]:
-    """Listen until the source ends. A trouble with it is told, never raised."""
+    """Listen until the source ends. A trouble with it is told, never raised.
+
+    clock: seconds, for ``Stages``; nothing else looks at it.
+    """
     key = key or NoKey()
-    state = _State(ears, conversation, mouth)
+    state = _State(ears, conversation, mouth, clock)
     for block in source.blocks():
         if isinstance(block, Lost):
             ears.ends.reset()
@@ -131,8 +135,11 @@ def listen(
 
 
 class _State:
-    def __init__(self, ears: Ears, conversation: Conversation, mouth: Mouth):
+    def __init__(
+        self, ears: Ears, conversation: Conversation, mouth: Mouth, clock: Callable[[], float]
+    ):
         self.ears, self.conversation, self.mouth = ears, conversation, mouth
+        self._clock = clock
         self.now = 0.0
         self._cutting = 0
         self._was_held = False
@@ -193,15 +200,15 @@ class _State:
         """One turn, from an utterance to what is said."""
         notices = self.ears.watch.utterance(ended.utterance)
         yield from (Told(notice, ended.at) for notice in notices)
-        begun = time.perf_counter()
+        begun = self._clock()
         heard = self.conversation.hear(ended.utterance, ended.at)
-        after_hearing = time.perf_counter()
+        after_hearing = self._clock()
         turn = self.conversation.take(heard, ended.at)
-        answered = time.perf_counter()
+        answered = self._clock()
         if turn.act == "stop":
             self.mouth.stop()
         self._say(" ".join([*(notice.sentence for notice in notices), turn.spoken]), ended.at)
-        voiced = time.perf_counter()
+        voiced = self._clock()
         stages = Stages(
             ended.at - ended.speech_ended,
             after_hearing - begun,
