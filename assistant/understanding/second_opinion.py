@@ -9,7 +9,9 @@ from __future__ import annotations
 
 from collections import Counter
 from contextlib import suppress
+from difflib import SequenceMatcher
 from fractions import Fraction
+from itertools import groupby
 
 from assistant.exchange import Heard, Reading
 from assistant.understanding.quantities import NUMBER_WORDS, NotAQuantity, number
@@ -32,9 +34,21 @@ def numbers(text: str) -> Counter[Fraction]:
         while run and run[-1] in _JOINERS:
             run.pop()
         if run and set(run) - _JOINERS:
-            with suppress(NotAQuantity):  # "five six" is no one number: it decides nothing
-                found[number(run)] += 1
+            found.update(_numbers_of(run))
         run = []
+    return found
+
+
+def _numbers_of(run: list[str]) -> list[Fraction]:
+    """The number that a row of number words is, or those on both sides of its "and"s: "seventy
+    and fifty" is two. "five six" is no one number, and decides nothing."""
+    with suppress(NotAQuantity):
+        return [number(run)]
+    found: list[Fraction] = []
+    for joined, part in groupby(run, key=lambda word: word == "and"):
+        if not joined:
+            with suppress(NotAQuantity):
+                found.append(number(list(part)))
     return found
 
 
@@ -49,10 +63,34 @@ def takes_the_rivals_side(heard: Heard, rival: Reading) -> bool:
 
 
 def confirms(heard: Heard, rival: Reading) -> bool:
-    """Whether the free text holds the numbers that only the best reading has. A hearing
+    """Whether the free text holds the numbers that only the best reading has; where both have
+    the same numbers, whether it holds those and the words in which the two differ. A hearing
     without a free text (another recogniser's) counts as confirmed: there is no second opinion.
     """
     if heard.best is None or not heard.free_text:
         return True
-    only_best = numbers(heard.best.text) - numbers(rival.text)
-    return bool(only_best) and only_best <= numbers(heard.free_text)
+    best, other, free = (numbers(t) for t in (heard.best.text, rival.text, heard.free_text))
+    if best == other:
+        return best <= free and _has_words_of(heard.free_text, heard.best.text, rival.text)
+    only_best = best - other
+    return bool(only_best) and only_best <= free
+
+
+_EDGE = "|"
+"""Stands before the first and behind the last word."""
+
+
+def _has_words_of(free_text: str, best: str, rival: str) -> bool:
+    """Whether the free text goes with ``best`` wherever the two differ, a word before and a
+    word behind included: "at 20 degrees." goes with "twenty degrees", not with "twenty degrees
+    celsius"."""
+    free, ours, theirs = (
+        [_EDGE, *in_words(tidy(text)), _EDGE] for text in (free_text, best, rival)
+    )
+    matches = SequenceMatcher(None, ours, theirs, autojunk=False).get_opcodes()
+    places = [ours[begin - 1 : end + 1] for kind, begin, end, _, _ in matches if kind != "equal"]
+    return bool(places) and all(_holds(free, place) for place in places)
+
+
+def _holds(words: list[str], part: list[str]) -> bool:
+    return any(words[at : at + len(part)] == part for at in range(len(words) - len(part) + 1))

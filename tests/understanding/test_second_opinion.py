@@ -7,7 +7,7 @@ import pytest
 
 from assistant.exchange import Clarify, Heard, Reading, Request
 from assistant.understanding.requests import Limits
-from assistant.understanding.second_opinion import numbers, takes_the_rivals_side
+from assistant.understanding.second_opinion import confirms, numbers, takes_the_rivals_side
 
 THIRTY = Reading("when can i unclamp at thirty", (("temperature", "thirty"),), "clamp_time")
 OTHER = Reading("when can i unclamp at thirty two", (("temperature", "thirty two"),), "clamp_time")
@@ -23,6 +23,9 @@ OTHER = Reading("when can i unclamp at thirty two", (("temperature", "thirty two
         ("one hundred and fifteen", [115]),
         ("a cartridge and an inch", []),
         ("point three seven", [Fraction(37, 100)]),
+        ("the air at 70 and 50%", [70, 50]),
+        ("two and a half", [Fraction(5, 2)]),
+        ("five six", []),
         ("no number at all", []),
     ],
 )
@@ -76,3 +79,42 @@ def test_a_number_that_sounds_alike_must_be_confirmed_or_clear(bench, free_text,
     assert isinstance(bench.interpreter.interpret(heard), kind)
     other = Heard(nineteen, margin=between + 5, free_text=free_text, alternatives=(eighty,))
     assert isinstance(bench.interpreter.interpret(other), Request)
+
+
+TWENTY = Reading("when can i unclamp at twenty degrees", (), "clamp_time")
+CELSIUS = Reading("when can i unclamp at twenty degrees celsius", (), "clamp_time")
+
+
+@pytest.mark.parametrize(
+    ("best", "rival", "free_text", "confirmed"),
+    [
+        (TWENTY, CELSIUS, "When can I implant at 20 degrees?", True),
+        (TWENTY, CELSIUS, "When can I implant at 20 degrees Celsius?", False),
+        (TWENTY, CELSIUS, "When can I implant at 20 degrees, see?", False),
+        (TWENTY, CELSIUS, "When can I unclamp at 30 degrees?", False),
+        (CELSIUS, TWENTY, "When can I implant at 20 degrees Celsius?", True),
+        (CELSIUS, TWENTY, "When can I implant at 20 degrees?", False),
+        (TWENTY, TWENTY, "When can I unclamp at 20 degrees?", False),
+        (TWENTY, OTHER, "When can I unclamp at 20 degrees?", True),
+        (TWENTY, OTHER, "When can I unclamp at 32 degrees?", False),
+    ],
+)
+def test_it_confirms_the_words_in_which_two_readings_differ(best, rival, free_text, confirmed):
+    assert confirms(Heard(best, free_text=free_text), rival) is confirmed
+
+
+def test_a_unit_that_the_free_text_has_needs_less_margin(bench):
+    """ "twenty degrees" or "twenty degrees celsius?" need not be asked of who said the first."""
+    fifty, celsius = (
+        Reading(f"when can i unclamp at {words}", (("temperature", words),), "clamp_time")
+        for words in ("fifty degrees", "fifty degrees celsius")
+    )
+    limits = Limits()
+    between = (limits.doubt_confirmed + limits.doubt) / 2
+
+    def asked(free_text):
+        heard = Heard(fifty, margin=between, free_text=free_text, alternatives=(celsius,))
+        return isinstance(bench.interpreter.interpret(heard), Clarify)
+
+    assert not asked("When can I unclamp at 50 degrees?")
+    assert asked("When can I unclamp at 50 degrees Celsius?")
