@@ -145,6 +145,7 @@ class _Words:
 # --- character states -----------------------------------------------------------------
 #
 #   ("word", agenda, after)         about to begin a word; ``after``: see below
+#   ("joined", agenda)              the same behind a hyphen
 #   ("gap", agenda, kind)           a word has ended; a separator or the end may follow
 #   ("spell", rest, then)           inside a spelling: ``rest`` is still to be written
 #   ("number", agenda, state)       digits written so far by the number machine
@@ -251,7 +252,7 @@ class _Characters:
             if kind in ("start", "sign"):
                 yield from self.arcs(("word", agenda))
             if kind != "start":
-                yield "-", ("word", agenda), ()
+                yield "-", ("word" if self.typed else "joined", agenda), ()
                 yield ",", ("comma", agenda), ()
                 yield ".", ("comma", agenda), ()
         if kind == "digits":
@@ -290,8 +291,18 @@ class _Characters:
         for variant in dict.fromkeys(variants):
             yield from self._enter(variant, then, outputs)
 
+    def _from_joined(self, agenda: Agenda) -> Iterator[_Arc]:
+        words = self.words.next(agenda)[0]
+        yield from self._spelled(
+            word for word in words if word[1].lower() not in written.NEVER_AFTER_HYPHEN
+        )
+
     def _from_word(self, agenda: Agenda) -> Iterator[_Arc]:
-        for marks, token, tail in self.words.next(agenda)[0]:
+        yield from self._spelled(self.words.next(agenda)[0])
+
+    def _spelled(self, words: Iterable[tuple[tuple[Mark, ...], str, Agenda]]) -> Iterator[_Arc]:
+        """The ways to write each of some next words."""
+        for marks, token, tail in words:
             outputs = (*marks, token)
             kind = "letter" if len(token) == 1 and token.isalpha() else "word"
             if token.isdigit():

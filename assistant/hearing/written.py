@@ -174,6 +174,14 @@ TYPED_ABBREVIATIONS: Mapping[str, tuple[str, ...]] = {
 }
 """What people type and nobody's speech is written as; used for typed text only."""
 
+NEVER_AFTER_HYPHEN = frozenset(
+    [prefix + unit + "s" for unit in _METRIC for prefix in _PREFIXES]
+    + "inches feet yards gallons quarts pints ounces pounds kilos".split()
+    + "hours minutes seconds degrees percent".split()
+)
+"""Units in the plural, and per cent: "a 30-inch edge" is written, "30-inches" is not. So odd a
+text gains by the habit that is taken off in the ranking, and "thirty" came before "thirty two"."""
+
 SIGNS_BEFORE_DIGITS = ("-", "+")
 ATTACHED_AFTER_DIGITS = {
     "degrees": "°",

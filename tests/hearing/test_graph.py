@@ -64,6 +64,23 @@ def test_capitals_commas_and_hyphens_are_free():
     assert not graph.readings("Bay two,the v notched bead is on")
 
 
+def test_no_hyphen_before_a_unit_in_the_plural():
+    """ "30-inches" is not written; as a rare text it would win against "32 inches"."""
+    text = "#JSGF V1.0;\ngrammar t;\npublic <a> = thirty (inch | inches | degrees) of bead;"
+    rules = jsgf.link([jsgf.parse(text)], jsgf.folder_fetcher())
+    graph = Graph(rules)
+    for form in (
+        "30-inch of bead",
+        "Thirty-inch of bead",
+        "30 inches of bead",
+        "30 degrees of-bead",
+    ):
+        assert graph.readings(form), form
+    for form in ("30-inches of bead", "thirty-inches of bead", "30-Degrees of bead"):
+        assert not graph.readings(form), form
+    assert Graph(rules, typed=True).readings("30-inches of bead")  # people type anything
+
+
 def test_plainest_reading_first():
     text = (
         "#JSGF V1.0;\ngrammar t;\npublic <a> = two and a half hours {x} | two point five hours {y};"
