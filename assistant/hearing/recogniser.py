@@ -64,11 +64,19 @@ class BundledRecogniser:
 
     def search_all(self, encoded: Encoded, graphs: Sequence[Graph]) -> list[SearchResult]:
         """The same for several graphs, each searched by itself: a small one is not crowded
-        out of the beam. All are searched again, wider, where none has found anything near."""
+        out of the beam. The last ones come first, and where the free text is a sentence of one,
+        the rest are not searched to the end. All are searched again, wider, where none has
+        found anything near."""
         for graph in graphs:
             graph.trim()
         settings = self.settings
-        results = [search(self.model, encoded, graph, settings, self.habits) for graph in graphs]
+        results: list[SearchResult] = []
+        least = -np.inf
+        for graph in reversed(graphs):
+            result = search(self.model, encoded, graph, settings, self.habits, least)
+            results.insert(0, result)
+            if result.has_free_text:
+                least = result.free_raw - settings.hopeless_gap
         gap = min(result.gap for result in results)
         if gap <= settings.again_gap or settings.again_most < gap < float("inf"):
             return self._tried(results, graphs, encoded)

@@ -63,6 +63,10 @@ class SearchSettings:
     """Share of the hypotheses kept at a step that may begin alike, while others wait."""
     again_opening_share: float = 0.25
     """In the wider search: rows of numbers, of which there are many, crowd nothing else out."""
+    hopeless_gap: float = 20.0
+    """Where the free text is itself a sentence of one of several graphs, the others are searched no
+    further than this below it. ("Say that again" is no question, and to find that out took the
+    beam three times as long as to hear it.)"""
     rank_reach: float = 6.0
     rank_most: int = 6
     """Finished sentences this close to the best one, and so many, are ranked anew."""
@@ -123,6 +127,16 @@ class SearchResult:
         """How far the best sentence's log probability is below the free text's."""
         best = max((ended.raw for ended in self.ended), default=-np.inf)
         return self.free_raw - best
+
+    @property
+    def has_free_text(self) -> bool:
+        """Whether the free text is one of the sentences, marks and capitals aside."""
+        free = _letters(self.free_text)
+        return any(_letters(ended.text) == free for ended in self.ended)
+
+
+def _letters(text: str) -> str:
+    return "".join(char for char in text.lower() if char.isalnum())
 
 
 _OPENING = 4
@@ -196,10 +210,12 @@ def search(
     graph: Graph,
     settings: SearchSettings = DEFAULTS,
     habits: Habits | None = None,
+    least: float = -np.inf,
 ) -> SearchResult:
     """The best sentences of ``graph`` for the encoded sound.
 
-    habits: made once for a model; made anew here if not given.
+    habits: made once for a model; made anew here if not given. least: texts whose log
+    probability is below this are not looked at.
     """
     habits = habits or Habits(model)
     vocabulary = model.vocabulary
@@ -222,6 +238,7 @@ def search(
             survivors = _survivors(
                 active, following, candidates, vocabulary, settings, best_ended, fastest
             )
+        survivors = [item for item in survivors if item[0].raw >= least]
         active = [hypothesis for hypothesis, _ in survivors]
         parents = [row for _, row in survivors]
         pieces = [hypothesis.piece for hypothesis in active]

@@ -193,3 +193,36 @@ def test_recogniser_is_deterministic(bench, model, forty_inches):
     recogniser = BundledRecogniser(model)
     first, second = (recogniser.hear(forty_inches, bench.graph) for _ in range(2))
     assert first == second
+
+
+def test_a_graph_is_not_searched_to_the_end_where_another_has_the_free_text(model, forty_inches):
+    recogniser = BundledRecogniser(model)
+    encoded = model.encode(forty_inches.samples)
+    questions = graph_of("public <a> = how many clamps for (one|two|three|four|five)+ feet;")
+    heard = graph_of("public <a> = how much adhesive for (thirty|forty) inches;")
+    near = graph_of("public <a> = how much adhesive for (thirteen|fourteen|forty) inch;")
+    long, found = recogniser.search_all(encoded, (questions, heard))
+    assert found.has_free_text and not long.has_free_text
+    alone = search(model, encoded, questions, recogniser.settings, recogniser.habits)
+    assert long.rows < alone.rows / 2 and long.free_text == found.free_text == alone.free_text
+    # what is near is found as ever, and what comes first is never cut short
+    assert (
+        recogniser.search_all(encoded, (near, heard))[0].ended[:1]
+        == (recogniser.search(encoded, near).ended[:1])
+    )
+    assert recogniser.search_all(encoded, (heard, questions))[1].rows == alone.rows
+
+
+@pytest.mark.parametrize(
+    ("text", "free", "same"),
+    [
+        (" How much for 40 inches", "How much for 40 inches?", True),
+        (" how much, for 40-inches", "How much for 40 inches?", True),
+        (" How much for 14 inches", "How much for 40 inches?", False),
+        (" How much for forty inches", "How much for 40 inches?", False),
+    ],
+)
+def test_the_free_text_is_one_of_the_sentences_but_for_marks_and_capitals(text, free, same):
+    result = SearchResult((Ended(text, 1.0, -1.0),), free, -1.0, 1, 1)
+    assert result.has_free_text is same
+    assert not SearchResult((), free, -1.0, 1, 1).has_free_text
