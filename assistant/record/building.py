@@ -13,9 +13,9 @@ from assistant.record.ledger import wall
 from assistant.record.wording import (
     MATERIAL_NAME,
     REFERENCE_WORDS,
+    coupon_words,
     degrees,
     length,
-    millimeters,
     percent,
     step_words,
 )
@@ -371,10 +371,8 @@ def _plain_words(payload: kinds.Payload | None, keys: Keys) -> str:
             metal = "" if payload.metal is None else f", metal at {degrees(payload.metal)}"
             return f"air at {degrees(payload.celsius)}{humidity}{metal}"
         case job.CouponTested():
-            button = f", button {millimeters(payload.button)}" if payload.button else ""
-            sheet = f" on {millimeters(payload.sheet)} sheet" if payload.sheet else ""
-            note = f" ({payload.note})" if payload.note else ""
-            return f"weld coupon {payload.result}{button}{sheet}{note}"
+            told = coupon_words(payload.result, payload.button, payload.sheet, payload.note)
+            return f"weld coupon {told}"
         case job.DeviationNoted():
             return f"deviation: {payload.text}"
         case job.DeviationAccepted():
@@ -383,7 +381,9 @@ def _plain_words(payload: kinds.Payload | None, keys: Keys) -> str:
         case job.NoteTaken():
             return f"note{' (by ear)' if payload.heard else ''}: {payload.text}"
         case job.PhotoReferenced():
-            return f"photo: {payload.file}" + (f" ({payload.caption})" if payload.caption else "")
+            caption = f" ({payload.caption})" if payload.caption else ""
+            unread = "" if payload.sha256 else " (the file could not be read)"
+            return f"photo: {payload.file}{caption}{unread}"
         case job.StatementWithdrawn():
             return f"withdrawn: {payload.target}"
         case job.RecordImported():

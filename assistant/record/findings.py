@@ -35,6 +35,7 @@ from assistant.record.wording import (
 from assistant.shop.stage_clock import WORK, beyond
 from assistant.shop.state import STEPS
 from assistant.trade.air import DRY_MARGIN
+from assistant.trade.rounding import button_up
 from assistant.trade.welding import smallest_button
 from assistant.units import Q
 
@@ -224,19 +225,26 @@ def _dew(air: AirLine) -> Check:
 
 
 def _coupon(coupon: CouponLine) -> Check:
-    least = None if coupon.sheet is None else smallest_button(Q(coupon.sheet, "mm")).m_as("mm")
-    small = coupon.button is not None and least is not None and coupon.button < least
-    actual = coupon.result
+    smallest = None if coupon.sheet is None else smallest_button(Q(coupon.sheet, "mm"))
+    actual, required = coupon.result, "passed"
+    if smallest is not None:
+        least = millimeters(button_up(smallest, "mm").m_as("mm"))
+        required = f"button of {least} or more (4·√t, t = {millimeters(coupon.sheet)})"
+    verdict: Verdict = "met"
+    if coupon.result == "failed":
+        verdict = "not met"
+    elif smallest is not None and coupon.button is None:
+        verdict = "not known"  # it was said to have passed, but not with which button
+    elif smallest is not None and coupon.button < smallest.m_as("mm"):
+        verdict = "not met"
     if coupon.button is not None:
         actual += f", button {millimeters(coupon.button)}"
     return Check(
         key=f"{coupon.key}/coupon",
         what="Weld coupon",
-        required="passed"
-        if least is None
-        else f"button of {least:.1f} mm or more (4·√t, t = {millimeters(coupon.sheet)})",
+        required=required,
         actual=actual,
-        verdict="not met" if coupon.result == "failed" or small else "met",
+        verdict=verdict,
     )
 
 

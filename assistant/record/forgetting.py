@@ -14,7 +14,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from pydantic import ValidationError
+
 from assistant.exchange import Refusal
+from assistant.record.document import JobRecord
 from assistant.shop.journal import Journal
 
 SHORTEST_NAME = 2
@@ -87,16 +90,21 @@ def without(text: str, pattern: re.Pattern[str], number: int) -> str:
     if not pattern.search(text):
         return text
     instead = f"[removed {number}]"
-    if text.startswith("{"):
-        try:
-            data = json.loads(text)
-        except ValueError:
-            pass
-        else:  # an imported document: only its words, so that it stays a document
-            changed = _walk(data, "", lambda words: pattern.sub(instead, words))
-            return json.dumps(changed, ensure_ascii=False, separators=(",", ":"))
+    if _is_document(text):  # only its words, so that it stays a document
+        changed = _walk(json.loads(text), "", lambda words: pattern.sub(instead, words))
+        return json.dumps(changed, ensure_ascii=False, separators=(",", ":"))
     left = pattern.sub(instead, text)
     return left if len(left) <= max(len(text), LEAST_ROOM) else instead
+
+
+def _is_document(text: str) -> bool:
+    """Whether a private text is an imported record. A note may look like JSON as well: every
+    word of it is a person's."""
+    try:
+        JobRecord.model_validate_json(text)
+    except ValidationError:
+        return False
+    return True
 
 
 def _walk(data: Any, field: str, change: Callable[[str], str]) -> Any:

@@ -11,6 +11,7 @@ from assistant.record.wording import (
     MATERIAL_NAME,
     REFERENCE_WORDS,
     SOURCE_WORDS,
+    coupon_words,
     degrees,
     difference,
     percent,
@@ -170,7 +171,8 @@ def lines(record: doc.JobRecord, history: bool = False) -> Iterator[str]:
     if record.coupons:
         yield "Weld coupons"
         for line in counting(record.coupons):
-            yield f"  {clock(line.at)} {line.result} [{line.key}]"
+            told = coupon_words(line.result, line.button, line.sheet, line.note)
+            yield f"  {clock(line.at)} {told} [{line.key}]"
     if record.checks:
         yield "Checks"
         for check in record.checks:

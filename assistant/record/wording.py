@@ -84,6 +84,13 @@ def millimeters(value: float) -> str:
     return f"{Q(value, 'mm').m_as('mm'):g} mm"
 
 
+def coupon_words(result: str, button: float | None, sheet: float | None, note: str | None) -> str:
+    """Result of a weld coupon with what was measured, in millimeters."""
+    measured = f", button {millimeters(button)}" if button else ""
+    of = f" on {millimeters(sheet)} sheet" if sheet else ""
+    return f"{result}{measured}{of}" + (f" ({note})" if note else "")
+
+
 def percent(share: float) -> str:
     return f"{share * 100:g} %"
 

@@ -79,6 +79,30 @@ def test_checks(whole):
     assert check(whole, "/expiry").verdict == "met"
 
 
+@pytest.mark.parametrize(
+    ("result", "button", "sheet", "verdict", "required"),
+    [
+        ("passed", 5.0, None, "met", "passed"),
+        ("passed", None, None, "met", "passed"),
+        # 4 times the root of 0.7 mm is 3.347 mm, told as 3.35 (AWS D8.1, from memory; computed)
+        ("passed", 3.35, 0.7, "met", "button of 3.35 mm or more (4·√t, t = 0.7 mm)"),
+        ("passed", 3.34, 0.7, "not met", "button of 3.35 mm or more (4·√t, t = 0.7 mm)"),
+        ("passed", None, 0.7, "not known", "button of 3.35 mm or more (4·√t, t = 0.7 mm)"),
+        ("failed", None, 0.7, "not met", "button of 3.35 mm or more (4·√t, t = 0.7 mm)"),
+        ("failed", 5.0, None, "not met", "passed"),
+    ],
+)
+def test_a_coupon_is_not_met_by_what_was_not_said(
+    records, result, button, sheet, verdict, required
+):
+    records.state_in_bay(2, orders.coupon(records, result, button, sheet))
+    record = records.record(records.in_bay(2))
+    found = check(record, "/coupon")
+    assert (found.verdict, found.required) == (verdict, required)
+    (shown,) = (line for line in lines(record) if line.endswith(f"[{record.coupons[0].key}]"))
+    assert ("button" in shown, "sheet" in shown) == (button is not None, sheet is not None)
+
+
 def test_deviations_and_who_accepted_them(whole):
     (deviation,) = whole.deviations
     assert not deviation.found and deviation.text.startswith("One clamp")

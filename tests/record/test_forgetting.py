@@ -71,6 +71,15 @@ def test_several_forms_at_once(records, journal):
     assert note == "[removed 3] and [removed 3]'s glove"
 
 
+def test_a_note_that_looks_like_a_file_hides_nobody(records, journal):
+    note = '{"customer": "Ann Quillbexley", "Ann Quillbexley": ["ann quillbexley"]}'
+    records.state_in_bay(2, orders.note(records, note))
+    done = forget(journal, [ANN])
+    assert done.files == () and bytes_with(journal.folder, "quillbexley") == []
+    kept = records.record(records.in_bay(2)).notes[0].text
+    assert kept == '{"customer": "[removed 3]", "[removed 3]": ["[removed 3]"]}'
+
+
 @pytest.mark.parametrize("name", ["", " ", "x", "--"])
 def test_what_is_no_name_is_refused(journal, records, name):
     records.state_in_bay(2, orders.note(records, "x -- y"))
