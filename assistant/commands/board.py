@@ -78,6 +78,8 @@ def board(
         raise BadInput(str(trouble)) from None
     bench = open_bench(units or Units(settings.shop.units))
     if picture is not None:
+        if picture.suffix.lower() != ".svg":
+            raise BadInput(f"{picture}: the picture is drawn as SVG, name it with .svg")
         _draw(bench, view.value, picture, read_size(size))
         raise typer.Exit(ANSWERED)
     if browser:

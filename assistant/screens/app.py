@@ -43,6 +43,7 @@ from assistant.screens.words import (
 )
 from assistant.shop.announcements import Announcement
 from assistant.shop.shop import local_time
+from assistant.shop.state import State
 from assistant.shop.wording import Said, bay_name
 
 WALL, BENCH = VIEWS = ("wall", "bench")
@@ -505,11 +506,11 @@ class BoardApp(App[None]):
         self.focus_bay = message.bay
         self._draw()
 
-    def _on_screen(self, what: str, bay: str | None) -> Said:
+    def _on_screen(self, what: str, bay: str | None, state: State) -> Said:
         """What was said to the screen, done; called on the desk's thread. Gives what the
         screen shows in words: nothing on it is for the eye alone."""
-        at, now = self._now()
-        found = standings(self.news.state, at, now, self.board.units)
+        reading = self.board.clock.read()
+        found = standings(state, state.now(reading), local_time(reading), self.board.units)
         number = int(bay) if bay is not None and bay.isdigit() else None
         if what != "read wall":
             view = BENCH if what == "show bench" else WALL

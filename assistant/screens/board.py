@@ -12,6 +12,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from assistant.bench import Bench
+from assistant.exchange import Refusal
 from assistant.listening.conversation import KEY, OPEN
 from assistant.listening.ends import EndSettings
 from assistant.listening.loop import Key
@@ -23,8 +24,12 @@ from assistant.screens.offers import Offers
 from assistant.screens.speaker_up import SpeakerUp
 from assistant.shop.journal import Journal
 from assistant.shop.shop import Shop
+from assistant.shop.state import State
 from assistant.shop.timekeeping import Clock
 from assistant.shop.wording import Said
+
+OnScreen = Callable[[str, str | None, State], Said]
+"""What is said to the screen, the bay it names, and the bays as they are now: what it shows."""
 
 
 @dataclass(frozen=True)
@@ -80,7 +85,7 @@ class Board:
         self.bench, self.journal, self.note = bench, journal, note
         bench.shop = Shop(journal, bench.units, "screen")
         self._mouth, self._announces, self._ears, self._clock = mouth, announces, ears, clock
-        self._on_screen: Callable[[str, str | None], Said] | None = None
+        self._on_screen: OnScreen | None = None
         self.conversation = SharedConversation(
             bench, way, bay, context_seconds, screen=self._screen
         )
@@ -103,7 +108,7 @@ class Board:
         self,
         on_news: Callable[[News], None],
         on_told: Callable[[Exchanged | EarsTold], None],
-        on_screen: Callable[[str, str | None], Said],
+        on_screen: OnScreen,
     ) -> None:
         """Start. The callbacks come on other threads."""
         self._on_screen = on_screen
@@ -180,5 +185,11 @@ class Board:
         self.desk.listen(self._ears.open_source, self._ears.key or self._talk_key)
 
     def _screen(self, what: str, bay: str | None) -> Said:
+        """Asked on a thread that may read the disk. The bays are told as they are now: the
+        screen's last news may be older than an order that was acknowledged a moment ago."""
         assert self._on_screen is not None
-        return self._on_screen(what, bay)
+        try:
+            state = self.bench.shop.state
+        except Refusal as trouble:  # better no answer than one of before
+            return Said(str(trouble), trouble.spoken)
+        return self._on_screen(what, bay, state)

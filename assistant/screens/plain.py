@@ -19,6 +19,7 @@ from assistant.screens.standing import Standing, standings, summary
 from assistant.screens.words import parts, read_out
 from assistant.shop.announcements import words as announced
 from assistant.shop.shop import local_time
+from assistant.shop.state import State
 from assistant.shop.wording import Said, bay_name
 
 TICK_SECONDS = 1.0
@@ -104,9 +105,10 @@ class PlainBoard:
         reading = self._board.clock.read()
         return self._news.state.now(reading), local_time(reading)
 
-    def _standings(self) -> tuple[Standing, ...]:
-        at, now = self._now()
-        return standings(self._news.state, at, now, self._board.units)
+    def _standings(self, state: State | None = None) -> tuple[Standing, ...]:
+        reading = self._board.clock.read()
+        state = state or self._news.state
+        return standings(state, state.now(reading), local_time(reading), self._board.units)
 
     def _tell_changes(self) -> None:
         """The bays that stand otherwise than when they were told last, and what is called."""
@@ -127,8 +129,8 @@ class PlainBoard:
                 self._called.add((one.key, one.again))
                 self._write(f"call: {announced(one, at, now, self._board.units).written}")
 
-    def _on_screen(self, what: str, bay: str | None) -> Said:
+    def _on_screen(self, what: str, bay: str | None, state: State) -> Said:
         number = int(bay) if bay is not None and bay.isdigit() else None
         if what == "show wall":
             what = "read wall"
-        return read_out(what, number, self._standings())
+        return read_out(what, number, self._standings(state))

@@ -200,6 +200,21 @@ def test_plain_lines(screen_bench, journal, shop, clock):
         assert "\n" not in line and not set(line) & set("█▀▄▶─│[·"), line
 
 
+def test_what_is_read_out_is_not_older_than_an_order_just_given(screen_bench, journal):
+    """The news of the journal comes a quarter of a second later."""
+    said = []
+    lines = [
+        "bay two the bead is on with the long open at sixty two degrees\n",
+        "show me the wall\n",
+        "undo bay two\n",
+        "show bay two\n",
+    ]
+    PlainBoard(Board(screen_bench, journal), iter(lines), said.append).run()
+    wall = said[said.index("typed: show me the wall") + 1]
+    assert wall.startswith("answer: 1 bay: ") and "Bay 2: work time" in wall
+    assert said[said.index("typed: show bay two") + 1] == "answer: Bay 2: nothing runs there."
+
+
 # --- the journal's news ---------------------------------------------------------------------
 
 

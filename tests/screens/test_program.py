@@ -71,6 +71,7 @@ def test_a_microphone_that_is_not_there_is_told_and_leaving_works(tmp_path):
         (["--picture", "x.svg", "--size", "10x10"], "80x24"),
         (["--picture", "x.svg", "--size", "wide"], "120x40"),
         (["--picture", "no/such/folder/x.svg"], "cannot be written"),
+        (["--picture", "x.png"], ".svg"),
         (["--plain", "--config", "nope.toml"], "does not exist"),
         (["--view", "ceiling"], "--view"),
     ],

@@ -189,7 +189,7 @@ def test_the_view_is_changed_by_voice(screen_bench, journal):
 
     board, asked = Board(screen_bench, journal), []
 
-    def shown(what, bay):
+    def shown(what, bay, state):
         asked.append((what, bay))
         return screen_said
 
