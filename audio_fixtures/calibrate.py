@@ -80,6 +80,8 @@ class Line:
     best: str
     rivals: tuple[str, ...]
     free: str
+    bare: bool
+    """The reading names no value."""
 
 
 # --- make -------------------------------------------------------------------------------
@@ -254,6 +256,7 @@ def _line(talk: Conversation, task: Task, seed: list[int]) -> Line:
         best.text if best else "",
         tuple(other.text for other in heard.alternatives[:2]),
         heard.free_text,
+        best is not None and not best.tags,
     )
 
 
@@ -280,8 +283,9 @@ MINUTES = 30.0
 def heard_of(line: Line) -> Heard:
     """The hearing as far as the thresholds look at it."""
     rule = line.rule or ""
+    tags = () if line.bare else (("value", line.best),)
     return Heard(
-        Reading(line.best, (), rule) if line.best else None,
+        Reading(line.best, tags, rule) if line.best else None,
         margin=line.margin,
         free_margin=line.free_margin,
         free_text=line.free,
@@ -296,9 +300,12 @@ def is_command(line: Line) -> bool:
 
 
 def strange(line: Line) -> float:
-    """Its strangeness; infinite for a command that is turned away by its own threshold."""
-    value = strangeness(heard_of(line))
-    return float("inf") if is_command(line) and value > Limits().strange_command else value
+    """Its strangeness; infinite where a threshold of its own turns it away: of a command, or
+    of a question that names no value."""
+    value, limits = strangeness(heard_of(line)), Limits()
+    if is_command(line) and value > limits.strange_command:
+        return float("inf")
+    return float("inf") if line.bare and value > limits.strange_bare else value
 
 
 def rejection_rows(lines: Sequence[Line]) -> list[dict]:

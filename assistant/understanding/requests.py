@@ -41,8 +41,10 @@ class Limits:
         that sounds alike and the free text has not the better one's number. doubt_confirmed:
         where it has, and the readings differ in that number.
     strange: speech stranger than this (strangeness.py) is not for the program.
-    strange_command: the same for a command of the conversation ("what can i ask"): its few
-        words are what other people's talk is most easily taken for.
+    strange_bare: the same for a question that names no value ("how much does it take"):
+        other people's talk is easily taken for its few common words.
+    strange_command: the same for a command of the conversation ("what can i ask"), with fewer
+        words still.
     unsure_of_change: a reading stranger than this that would change a clock is confirmed first.
     """
 
@@ -52,7 +54,8 @@ class Limits:
     dispute: float = 10.0
     doubt_unconfirmed: float = 6.0
     doubt_confirmed: float = 1.0
-    strange: float = 20.0
+    strange: float = 30.0
+    strange_bare: float = 15.0
     strange_command: float = 10.0
     unsure_of_change: float = 10.0
 
@@ -84,6 +87,8 @@ class Limits:
     def is_strange(self, heard: Heard, command: bool = False) -> bool:
         """Whether the speech was not for the program."""
         limit = self.strange_command if command else self.strange
+        if heard.best is not None and not heard.best.tags:
+            limit = min(limit, self.strange_bare)
         return not heard.typed and strangeness(heard) > limit
 
 

@@ -142,11 +142,16 @@ def test_figures_of_any_grammar():
 
 
 def test_strange_is_what_lies_beyond_its_threshold():
-    limits = Limits()
-    for command, limit in ((False, limits.strange), (True, limits.strange_command)):
-        assert limits.is_strange(Heard(reading(), free_margin=limit + 0.1), command)
-        assert not limits.is_strange(Heard(reading(), free_margin=limit - 0.1), command)
-    assert limits.strange_command < limits.strange
+    limits, valued = Limits(), reading(("length", "forty inches"))
+    for said, command, limit in (
+        (valued, False, limits.strange),
+        (reading(), False, limits.strange_bare),
+        (reading(), True, limits.strange_command),
+    ):
+        assert limits.is_strange(Heard(said, free_margin=limit + 0.1), command)
+        assert not limits.is_strange(Heard(said, free_margin=limit - 0.1), command)
+    assert limits.strange_command < limits.strange_bare < limits.strange
+    assert Limits(strange=5.0).is_strange(Heard(reading(), free_margin=5.1)), "never laxer"
 
 
 def test_the_stranger_the_words_the_clearer_the_margin_must_be():
