@@ -14,6 +14,8 @@ from assistant.shop.journal import FOLDER_VARIABLE as DATA_VARIABLE
 settings.register_profile("clampcall", deadline=None)
 settings.load_profile("clampcall")
 
+pytest_plugins = ["shop_fixtures"]
+
 ROOT = Path(__file__).parent.parent
 AUDIO = ROOT / "audio_fixtures"
 

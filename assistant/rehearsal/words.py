@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
@@ -204,50 +204,47 @@ def groups_of(extra: Iterable[Iterable[str]] = ()) -> tuple[tuple[str, ...], ...
     return (*SAME, *(tuple(group) for group in extra))
 
 
+def _walk(
+    words: Sequence[str], groups: tuple[tuple[str, ...], ...]
+) -> Iterator[tuple[str | None, int]]:
+    """From the first word to the last: the name of the group whose phrase begins at a place,
+    the longest first, or None for a word of no group; and the place."""
+    table, longest = _table(groups)
+    at = 0
+    while at < len(words):
+        for length in range(longest, 0, -1):
+            key = tuple(stem_of(word) for word in words[at : at + length])
+            if len(key) == length and key in table:
+                yield table[key], at
+                at += length
+                break
+        else:
+            yield None, at
+            at += 1
+
+
 def stems(words: Sequence[str], groups: tuple[tuple[str, ...], ...] = SAME) -> tuple[str, ...]:
     """The words that carry meaning, each by its stem or the name of its group.
 
     Numbers and units are left out: figures are judged apart.
     """
-    table, longest = _table(groups)
     found: list[str] = []
-    at = 0
     words = [word.removesuffix("'s") for word in words]
-    while at < len(words):
-        for length in range(longest, 0, -1):
-            key = tuple(stem_of(word) for word in words[at : at + length])
-            if len(key) == length and key in table:
-                found.append(table[key])
-                at += length
-                break
-        else:
-            word = words[at]
-            at += 1
-            # "degrees" that no number stands before is "degrease" misheard
-            figure = word in _FIGURES or (
-                word in _DEGREES and at > 1 and words[at - 2] in NUMBER_WORDS
-            )
-            if not (word in _EMPTY or figure or word in NEGATIONS or word.isdigit()):
-                found.append(stem_of(word))
+    for name, at in _walk(words, groups):
+        if name is not None:
+            found.append(name)
+            continue
+        word = words[at]
+        # "degrees" that no number stands before is "degrease" misheard
+        figure = word in _FIGURES or (word in _DEGREES and at > 0 and words[at - 1] in NUMBER_WORDS)
+        if not (word in _EMPTY or figure or word in NEGATIONS or word.isdigit()):
+            found.append(stem_of(word))
     return tuple(found)
 
 
 def in_plain_words(words: Sequence[str], groups: tuple[tuple[str, ...], ...] = SAME) -> str:
     """The words with each of the trade's phrases put as its plain one."""
-    table, longest = _table(groups)
-    found: list[str] = []
-    at = 0
-    while at < len(words):
-        for length in range(longest, 0, -1):
-            key = tuple(stem_of(word) for word in words[at : at + length])
-            if len(key) == length and key in table:
-                found.append(table[key])
-                at += length
-                break
-        else:
-            found.append(words[at])
-            at += 1
-    return " ".join(found)
+    return " ".join(words[at] if name is None else name for name, at in _walk(words, groups))
 
 
 @cache

@@ -58,21 +58,25 @@ LOT_CAUTION = (
     "a cartridge whose sides have swollen, set or parted."
 )
 
+MONTH_SLOT = Slot(
+    name="month",
+    kind="choice",
+    ask="Which month is on it?",
+    choices={name: name for name in MONTHS},
+)
+DAY_SLOT = Slot(
+    name="day",
+    kind="choice",
+    ask="On which day?",
+    required=False,
+    choices={words: str(i) for i, words in enumerate(DAYS, start=1)},
+)
+YEAR_SLOT = Slot(name="year", kind="choice", ask="In which year?", required=False, choices=YEARS)
+
 SLOTS = (
-    Slot(
-        name="month",
-        kind="choice",
-        ask="Which month is on it?",
-        choices={name: name for name in MONTHS},
-    ),
-    Slot(
-        name="day",
-        kind="choice",
-        ask="On which day?",
-        required=False,
-        choices={words: str(i) for i, words in enumerate(DAYS, start=1)},
-    ),
-    Slot(name="year", kind="choice", ask="In which year?", required=False, choices=YEARS),
+    MONTH_SLOT,
+    DAY_SLOT,
+    YEAR_SLOT,
     Slot(
         name="dated",
         kind="choice",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 from assistant.declaration import Routine, Slot, Workplace
@@ -11,7 +12,7 @@ from assistant.record import orders
 from assistant.record.brief import spoken_expiry
 from assistant.routines._bays import MATERIALS
 from assistant.routines._record import BAY_SLOT, GRAMMAR, stated
-from assistant.routines.lot_good import DAYS, MONTHS, YEARS
+from assistant.routines.lot_good import DAY_SLOT, MONTH_SLOT, MONTHS, YEAR_SLOT
 from assistant.understanding.spelling import spelled_out
 
 SLOTS = (
@@ -23,21 +24,9 @@ SLOTS = (
         choices=MATERIALS,
     ),
     Slot(name="lot", kind="spelled", ask="Spell the lot, please?"),
-    Slot(
-        name="month",
-        kind="choice",
-        ask="Which month is on it?",
-        required=False,
-        choices={name: name for name in MONTHS},
-    ),
-    Slot(
-        name="day",
-        kind="choice",
-        ask="On which day?",
-        required=False,
-        choices={words: str(i) for i, words in enumerate(DAYS, start=1)},
-    ),
-    Slot(name="year", kind="choice", ask="In which year?", required=False, choices=YEARS),
+    replace(MONTH_SLOT, required=False),
+    DAY_SLOT,
+    YEAR_SLOT,
     BAY_SLOT,
 )
 

@@ -2,56 +2,18 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
-from shop_support import HandClock
 
-from assistant.products.shelf import load_shelf
 from assistant.record import orders
 from assistant.record.records import Records
-from assistant.shop.journal import Journal
-from assistant.shop.shop import Shop
 
 ANN = "Ann Quillbexley"
 """Invented, and like no other word."""
 
 
 @pytest.fixture
-def clock() -> HandClock:
-    return HandClock()
-
-
-@pytest.fixture
-def journal(tmp_path, clock):
-    found = Journal(tmp_path / "data", clock, writer="test")
-    yield found
-    found.close()
-
-
-@pytest.fixture
-def shop(journal) -> Shop:
-    return Shop(journal, source="text")
-
-
-@pytest.fixture
 def records(journal) -> Records:
     return Records(journal, "text")
-
-
-@pytest.fixture(scope="session")
-def shelf():
-    return load_shelf(Path("no-such-folder"))
-
-
-@pytest.fixture(scope="session")
-def long_open(shelf):
-    return shelf.product("long-open", "adhesive")
-
-
-@pytest.fixture(scope="session")
-def filler(shelf):
-    return shelf.product("light-filler", "filler")
 
 
 def a_whole_job(shop, records, clock, card, filler, bay=2) -> None:

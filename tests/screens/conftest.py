@@ -8,15 +8,12 @@ from collections.abc import Callable, Coroutine
 from dataclasses import dataclass
 
 import pytest
-from shop_support import HandClock
 from textual import events
 from textual.widgets import Input
 
 from assistant.bench import Bench
 from assistant.screens.app import BoardApp, Sheet, Talk
 from assistant.screens.board import Board
-from assistant.shop.journal import Journal
-from assistant.shop.shop import Shop
 
 PATIENCE = 60.0
 """Seconds after which a test gives up; what it waits for takes less than one on a quiet
@@ -36,23 +33,6 @@ def _one_time_zone(monkeypatch):
 def screen_bench():
     """Graphs are made once; each board gives it a shop of its own."""
     return Bench()
-
-
-@pytest.fixture
-def clock() -> HandClock:
-    return HandClock()
-
-
-@pytest.fixture
-def journal(tmp_path, clock):
-    found = Journal(tmp_path / "data", clock, writer="test")
-    yield found
-    found.close()
-
-
-@pytest.fixture
-def shop(journal) -> Shop:
-    return Shop(journal, source="text")
 
 
 @dataclass
