@@ -323,7 +323,9 @@ def test_killed_and_opened_again_it_shows_the_same(work_at, tmp_path, clock):
                 while "BAY 2" not in app.query_one("#wall").text:
                     await pilot.pause(0.05)
                     app.tick()
-                print(json.dumps(app.query_one("#wall").text), flush=True)
+                # the app keeps what is printed while it runs
+                sys.__stdout__.write(json.dumps(app.query_one("#wall").text) + "\\n")
+                sys.__stdout__.flush()
                 time.sleep(600)
         asyncio.run(main())
         """
