@@ -75,7 +75,7 @@ def with_sound_alikes(
     rivals = [text for text in sound_alikes(best.text) if text not in known and graph.has(text)]
     if not rivals:
         return result
-    texts = [model.vocabulary.cut(" " + text) for text in (best.text, *rivals)]
+    texts = [model.vocabulary.cut(" " + text.strip()) for text in (best.text, *rivals)]
     raws = log_probabilities(model, model.begin(encoded), texts)
     gains = [
         raw - settings.rank_habit * habit for raw, habit in zip(raws, habits.of(texts), strict=True)

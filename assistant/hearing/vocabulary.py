@@ -10,6 +10,7 @@ import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -58,6 +59,22 @@ class Allowed:
     nodes: list[Node]
 
 
+_WORD = re.compile(r" ?[^ ]+| ")
+"""What pieces do not reach across."""
+
+
+class _PerWord(dict):
+    """Word -> what ``work_out`` makes of it, when first asked for."""
+
+    def __init__(self, work_out: Callable[[str], Any]):
+        super().__init__()
+        self._work_out = work_out
+
+    def __missing__(self, word: str) -> Any:
+        value = self[word] = self._work_out(word)
+        return value
+
+
 class _PerPiece(dict):
     """Piece -> what ``work_out`` makes of its text, when first asked for."""
 
@@ -89,14 +106,14 @@ class Vocabulary:
         self.letters: Mapping[int, str] = _PerPiece(self.texts, _letters)
         """Letters and digits of a piece, in lower case."""
         self.syllables: Mapping[int, int] = _PerPiece(self.texts, _syllables)
-        self._tree = _Branch(
-            [
-                (text, piece)
-                for piece, text in enumerate(self.texts)
-                if piece >= _FIRST_ORDINARY and text and "\ufffd" not in text
-            ],
-            0,
-        )
+        entries = [
+            (text, piece)
+            for piece, text in enumerate(self.texts)
+            if piece >= _FIRST_ORDINARY and text and "\ufffd" not in text
+        ]
+        self._ids = dict(reversed(entries))  # of two pieces with one text, the first
+        self._cuts: Mapping[str, list[int]] = _PerWord(self._cut_word)
+        self._tree = _Branch(entries, 0)
         by_text = {child.piece for mark in CLOSING_MARKS if (child := self._branch(mark))}
         self.ending_ids = np.array([END, *sorted(by_text - {-1})])
         """Pieces with which a sentence may end: the end itself and closing marks."""
@@ -108,19 +125,25 @@ class Vocabulary:
         return branch
 
     def cut(self, text: str) -> list[int]:
-        """One way to cut a text into pieces: always the longest that fits."""
-        pieces = []
-        at = 0
-        while at < len(text):
-            branch, end, longest = self._tree, at, (-1, at + 1)
-            while end < len(text) and (branch := branch.children.get(text[end])):
-                end += 1
-                if branch.piece >= 0:
-                    longest = branch.piece, end
-            if longest[0] >= 0:
-                pieces.append(longest[0])
-            at = longest[1]
-        return pieces
+        """The pieces a text is made of, as the model itself cuts it: byte-pair encoding, whose
+        merges stand in the vocabulary in the order in which they were learned (Sennrich, Haddow
+        and Birch 2016, "Neural machine translation of rare words with subword units"). Characters
+        that have no piece are left out.
+        """
+        return [piece for word in _WORD.findall(text) for piece in self._cuts[word]]
+
+    def _cut_word(self, word: str) -> list[int]:
+        parts = [char for char in word if char in self._ids]
+        none = len(self.texts)
+        while len(parts) > 1:
+            piece, place = min(
+                (self._ids.get(one + other, none), place)
+                for place, (one, other) in enumerate(pairwise(parts))
+            )
+            if piece == none:
+                break
+            parts[place : place + 2] = [self.texts[piece]]
+        return [self._ids[part] for part in parts]
 
     def text(self, pieces: Iterable[int]) -> str:
         return "".join(self.texts[piece] for piece in pieces if piece >= _FIRST_ORDINARY)
