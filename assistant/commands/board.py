@@ -26,6 +26,10 @@ SMALLEST = (80, 24)
 LARGEST = (300, 120)
 """Columns and lines of a picture; the program's own bounds."""
 
+NO_KEY_ON_LINES = (
+    'way = "key" in the settings, and lines have no key to talk: name the pedal\'s key_device, '
+    "or set another way"
+)
 
 SERVED = "TEXTUAL_DRIVER"
 """Set by the server of the page for each board that it starts."""
@@ -90,8 +94,12 @@ def board(
     in_page = SERVED in os.environ  # a page takes the place of the terminal
     if not (plain or in_page or (sys.stdin.isatty() and sys.stdout.isatty())):
         raise BadInput("this is not a terminal: clampcall board --plain gives lines instead")
-    with _journal(demo) as journal:
-        put_together = _put_together(bench, journal, settings, microphone, source, voice, demo)
+    with _journal(demo) as journal, _pedal(settings.listening, in_page) as pedal:
+        if plain and microphone and settings.listening.way == "key" and pedal is None:
+            print(f"microphone: off. {NO_KEY_ON_LINES}", flush=True)
+            microphone = False
+        ears = None if in_page else _ears(settings.listening, microphone, source, pedal)
+        put_together = _put_together(bench, journal, settings, ears, voice, demo)
         if plain:
             _run_plain(put_together)
         else:
@@ -194,13 +202,40 @@ def _journal(demo: bool) -> Iterator:
         journal.close()
 
 
-def _put_together(bench, journal, settings, microphone, source, voice, demo):
+@contextlib.contextmanager
+def _pedal(wanted, in_page: bool) -> Iterator:
+    """The pedal of the settings, where one is named; else None: a screen has a key of its own."""
+    from assistant.listening.keys import BadKey, opened_key
+
+    if wanted.way != "key" or not wanted.key_device or in_page:
+        yield None
+        return
+    try:
+        with opened_key(wanted.key, wanted.key_mode, wanted.key_device) as key:
+            yield key
+    except BadKey as trouble:
+        raise BadInput(str(trouble)) from None
+
+
+def _ears(wanted, microphone: bool, source: Path | None, pedal):
+    """How the board listens by the settings."""
+    from assistant.listening.ends import EndSettings
+    from assistant.listening.sources import Microphone, WavSource
+    from assistant.screens.board import Ears
+
+    def open_source():
+        return Microphone(wanted.microphone) if source is None else WavSource(source, True)
+
+    ends = EndSettings(pause=wanted.pause)
+    return Ears(open_source, microphone, wanted.cut_in, ends, pedal, wanted.key)
+
+
+def _put_together(bench, journal, settings, ears, voice, demo):
     """The board as the settings have it."""
     import time
 
-    from assistant.listening.ends import EndSettings
     from assistant.listening.mouth import Speaker
-    from assistant.screens.board import Board, Ears
+    from assistant.screens.board import Board
     from assistant.screens.demo import NOTE
     from assistant.screens.speaker_up import ChimingVoice
     from assistant.speaking.voices import choose_voice
@@ -211,11 +246,6 @@ def _put_together(bench, journal, settings, microphone, source, voice, demo):
     def clock() -> float:
         return time.monotonic() - begun
 
-    def open_source():
-        from assistant.listening.sources import Microphone, WavSource
-
-        return Microphone(wanted.microphone) if source is None else WavSource(source, True)
-
     return Board(
         bench,
         journal,
@@ -224,7 +254,7 @@ def _put_together(bench, journal, settings, microphone, source, voice, demo):
         context_seconds=wanted.context,
         mouth=None if name == "none" else Speaker(ChimingVoice(choose_voice(name)), clock),
         announces=not demo and name != "none" and not journal.read_only,
-        ears=Ears(open_source, microphone, wanted.cut_in, EndSettings(pause=wanted.pause)),
+        ears=ears,
         clock=clock,
         pace=settings.speaking.pace,
         loudness_db=settings.speaking.loudness,

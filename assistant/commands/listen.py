@@ -65,7 +65,7 @@ def listen(
     wanted = settings.listening
     conversation = Conversation(
         bench,
-        way=wanted.way,
+        way=_way(wanted.way, source),
         bay=str(wanted.bay) if wanted.bay else None,
         context_seconds=wanted.context,
     )
@@ -123,7 +123,7 @@ def _spoken(conversation, settings, source, real_speed, voice: str, as_json: boo
         conversation.set_voice(settings.speaking.pace, settings.speaking.loudness)
         conversation.warm_up()
         if source is None and not as_json:
-            print("Listening. Ctrl-C ends it.", flush=True)
+            print(f"{_how_to_talk(wanted)} Ctrl-C ends it.", flush=True)
         with _key(wanted, source) as key:
             for happening in listen(sound, ears, conversation, mouth, key):
                 match happening:
@@ -173,6 +173,21 @@ def _key(wanted, source: str | None) -> Iterator[Any]:
         return
     with opened_key(wanted.key, wanted.key_mode, wanted.key_device) as key:
         yield key
+
+
+def _way(configured: str, source: str | None) -> str:
+    """How the program is addressed: a recording has no key, so all of it is for the program."""
+    from assistant.listening.conversation import KEY, OPEN
+
+    return OPEN if configured == KEY and source is not None else configured
+
+
+def _how_to_talk(wanted) -> str:
+    if wanted.way != "key":
+        return "Listening."
+    if wanted.key_mode == "hold":
+        return f"Hold the key {wanted.key} while you speak."
+    return f"Press the key {wanted.key} before and after you speak."
 
 
 def _times(spoken) -> dict[str, Any]:

@@ -87,6 +87,12 @@ class Endpointer:
         """Whether an utterance is being taken down."""
         return bool(self._blocks)
 
+    @property
+    def spent(self) -> bool:
+        """Whether the key is still down after the longest utterance: until it is let go,
+        nothing is taken down."""
+        return self._spent
+
     def reset(self) -> None:
         """Drop what was begun."""
         self._blocks = []

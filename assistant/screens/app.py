@@ -456,7 +456,7 @@ class BoardApp(App[None]):
             ("other_view", f"Tab {other}"),
             ("heard", f"F4 heard {target}".rstrip()),
             ("read_out", "F6 read out"),
-            ("microphone", "F8 mic"),
+            ("microphone", "F8 talk" if self.board.talks_by_key else "F8 mic"),
             ("undo", "F9 undo"),
             ("quit", "F10 leave"),
         ]
@@ -579,6 +579,10 @@ class BoardApp(App[None]):
             self.board.submit("read the wall")
 
     def action_microphone(self) -> None:
+        if not self.board.has_microphone:
+            self._notice = "this screen has no microphone: type it"
+            self._draw()
+            return
         self.board.microphone_key()
         self._show_ear()
 

@@ -35,18 +35,22 @@ OnScreen = Callable[[str, str | None, State], Said]
 @dataclass(frozen=True)
 class Ears:
     """How the board listens. open_source: called on the listening thread; raises SoundError.
-    now: the source's clock, None where the board's own will do."""
+    key: what marks an utterance, where it is not the screen's own key; key_name: what it is
+    called."""
 
     open_source: Callable[[], Source]
     begin: bool = True
     cut_in: bool = True
     ends: EndSettings = field(default_factory=EndSettings)
     key: Key | None = None
+    key_name: str = ""
 
 
 class TalkKey:
     """The key to talk, on a screen: pressed before and after, because a terminal does not tell
     when a key is let go."""
+
+    NAME = "F8"
 
     def __init__(self) -> None:
         self._held = self._pressed = False
@@ -164,6 +168,16 @@ class Board:
     def ear(self) -> Ear:
         return Ear() if self.desk is None else self.desk.ear()
 
+    @property
+    def talks_by_key(self) -> bool:
+        """Whether the screen's own key is the key to talk, and not the microphone's switch."""
+        return self.has_microphone and self._talk_key is not None
+
+    @property
+    def has_microphone(self) -> bool:
+        """Whether there is one to be switched on."""
+        return self._ears is not None
+
     def microphone_key(self) -> None:
         """The microphone on or off; with a key to talk, that key."""
         if self.desk is None or self._ears is None:
@@ -182,7 +196,11 @@ class Board:
 
     def _listen(self) -> None:
         assert self.desk is not None and self._ears is not None
-        self.desk.listen(self._ears.open_source, self._ears.key or self._talk_key)
+        self.desk.listen(
+            self._ears.open_source,
+            self._ears.key or self._talk_key,
+            key_name=self._ears.key_name if self._ears.key else TalkKey.NAME,
+        )
 
     def _screen(self, what: str, bay: str | None) -> Said:
         """Asked on a thread that may read the disk. The bays are told as they are now: the

@@ -23,7 +23,7 @@ from assistant.exchange import Heard, Refusal, Utterance
 from assistant.hearing.sources import SoundError
 from assistant.hearing.speech_model import ModelMissing
 from assistant.listening.activity import Activity, SpeechActivity
-from assistant.listening.conversation import Conversation, Turn
+from assistant.listening.conversation import KEY, Conversation, Turn
 from assistant.listening.ends import Endpointer, EndSettings
 from assistant.listening.loop import CutShort, Ears, Key, NoKey, Spoken, Told, listen
 from assistant.listening.mouth import Mouth, Silent
@@ -66,11 +66,13 @@ class EarsTold:
 @dataclass(frozen=True)
 class Ear:
     """How the listening stands. word: "off", "starting", "listening", "hearing", "thinking",
-    "speaking", "trouble" or "waiting for the key". level_db: of full scale."""
+    "speaking", "trouble" or "key" (what is said is not heard before the key is pressed).
+    level_db: of full scale. key: the name of that key, where there is one."""
 
     word: str = "off"
     level_db: float = LEVEL_FLOOR_DB
     trouble: str = ""
+    key: str = ""
 
     @property
     def share(self) -> float:
@@ -141,6 +143,7 @@ class Desk:
         self._stop_listening = threading.Event()
         self._ears: threading.Thread | None = None
         self._word, self._trouble, self._level = "off", "", 0.0
+        self._key_name = ""
         self._heard_at = float("-inf")
         self._answering = False
         self._typist = threading.Thread(target=self._typing, name="desk", daemon=True)
@@ -204,12 +207,14 @@ class Desk:
         open_source: Callable[[], Source],
         key: Key | None = None,
         activity: Activity | None = None,
+        key_name: str = "",
     ) -> None:
-        """Begin to listen, on a thread of its own. What fails is told, never raised."""
+        """Begin to listen, on a thread of its own. What fails is told, never raised.
+        key_name: what ``key`` is called, to show that it is waited for."""
         if self.listening:
             return
         self._stop_listening = threading.Event()
-        self._word, self._trouble = "starting", ""
+        self._word, self._trouble, self._key_name = "starting", "", key_name
         self._ears = threading.Thread(
             target=self._listening,
             args=(open_source, key or NoKey(), activity, self._stop_listening),
@@ -240,21 +245,19 @@ class Desk:
         if not self.listening and self._word != "trouble":
             return Ear()
         level = 20 * np.log10(self._level) if self._level > 0 else LEVEL_FLOOR_DB
-        return Ear(self._word, max(LEVEL_FLOOR_DB, float(level)), self._trouble)
+        return Ear(self._word, max(LEVEL_FLOOR_DB, float(level)), self._trouble, self._key_name)
 
     def _listening(self, open_source, key, activity, stop: threading.Event) -> None:
         try:
-            ears = Ears(
-                self._watched(activity or SpeechActivity(), stop),
-                Endpointer(self._ends),
-                cut_in=self._cut_in,
-            )
+            ends = Endpointer(self._ends)
+            watched = self._watched(activity or SpeechActivity(), stop, ends, key)
+            ears = Ears(watched, ends, cut_in=self._cut_in)
             self.conversation.warm_up()
             source = _Metered(open_source(), self, stop)
             for happening in listen(source, ears, _Thinking(self), self.mouth, key):
                 if stop.is_set():
                     return
-                self._take(happening, ears)
+                self._take(happening)
         except (SoundError, ModelMissing) as trouble:
             self._fail(str(trouble), stop)
         except Exception as trouble:  # the screen goes on without ears
@@ -270,10 +273,10 @@ class Desk:
         self._word, self._trouble, self._level = "trouble", line, 0.0
         self._tell(EarsTold(line))
 
-    def _take(self, happening: Spoken | CutShort | Told, ears: Ears) -> None:
+    def _take(self, happening: Spoken | CutShort | Told) -> None:
         match happening:
             case Spoken(turn=turn):
-                self._word = "listening"
+                self._word = "listening"  # for a block: then it is judged anew
                 self._tell(Exchanged(turn, False))
             case Told(notice, _):
                 self._trouble = "" if notice.mended else notice.sentence
@@ -285,16 +288,20 @@ class Desk:
         for line in self.mouth.take_notices():
             self._tell(EarsTold(line))
 
-    def _watched(self, activity: Activity, stop: threading.Event) -> Activity:
+    def _watched(
+        self, activity: Activity, stop: threading.Event, ends: Endpointer, key: Key
+    ) -> Activity:
         def probability(samples: np.ndarray) -> float:
             found = activity(samples)
             speaking = self.mouth.speaking(self.clock())
             if found >= SPEECH and not speaking:  # it may be the mouth that is heard
                 self._heard_at = self.clock()
             if not stop.is_set():
-                self._word = (
-                    "hearing" if found >= SPEECH else "speaking" if speaking else "listening"
-                )
+                deaf = self.conversation.way == KEY and (ends.spent or not key.held())
+                if found >= SPEECH and not deaf:
+                    self._word = "hearing"
+                else:
+                    self._word = "speaking" if speaking else "key" if deaf else "listening"
             return found
 
         return probability

@@ -37,7 +37,7 @@ EAR_WORDS: Mapping[str, str] = {
     "thinking": "working it out",
     "speaking": "answering",
     "trouble": "microphone trouble",
-    "key": "waits for the key",
+    "key": "waits for key",
 }
 
 METER_WIDTH = 8
@@ -198,6 +198,8 @@ def ear_line(ear: Ear, width: int) -> str:
     word = EAR_WORDS.get(ear.word, ear.word)
     if ear.word in ("off", "starting", "trouble"):
         return fitted(word, width)
+    if ear.word == "key":
+        word = f"{word} {ear.key}"
     full = round(ear.share * METER_WIDTH)
     meter = f"[{'█' * full}{'·' * (METER_WIDTH - full)}]"
     return fitted(f"{word} {meter} {ear.level_db:.0f} dB", width)

@@ -57,6 +57,15 @@ def test_a_recording_is_talked_through(empty):
     assert "Traceback" not in done.stderr
 
 
+def test_a_recording_needs_no_key(tmp_path):
+    """With way = "key" a recording was let go by without a word."""
+    config = tmp_path / "c.toml"
+    config.write_text('[listening]\nway = "key"\n', encoding="utf-8")
+    done = clampcall("listen", "--from", STREAM, "--config", config, "--voice", "none")
+    assert done.returncode == 0, done.stderr
+    assert "> how many clamps for forty inches\n" in done.stdout
+
+
 def test_settings_decide_and_the_command_line_wins(tmp_path):
     config = tmp_path / "c.toml"
     config.write_text('[shop]\nunits = "metric"\n', encoding="utf-8")

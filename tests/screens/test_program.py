@@ -89,6 +89,34 @@ def test_bad_input_is_one_line(arguments, says, tmp_path):
     assert says in done.stderr and done.stderr.count("\n") == 1 and not done.stdout
 
 
+def test_lines_have_no_key_to_talk_and_say_so(tmp_path):
+    config = tmp_path / "c.toml"
+    config.write_text('[listening]\nway = "key"\n', encoding="utf-8")
+    arguments = ["board", "--plain", "--demo", "--voice", "none", "--config", str(config)]
+    done = subprocess.run(
+        [sys.executable, "-m", "assistant", *arguments],
+        stdin=subprocess.DEVNULL,
+        capture_output=True,
+        text=True,
+    )
+    assert done.returncode == 0 and not done.stderr
+    first = done.stdout.splitlines()[0]
+    assert first.startswith("microphone: off.") and "key_device" in first
+
+
+def test_a_pedal_that_cannot_be_read_is_one_line(tmp_path):
+    config = tmp_path / "c.toml"
+    config.write_text('[listening]\nway = "key"\nkey_device = "nowhere/event5"\n', encoding="utf-8")
+    done = subprocess.run(
+        [sys.executable, "-m", "assistant", "board", "--plain", "--demo", "--config", str(config)],
+        stdin=subprocess.DEVNULL,
+        capture_output=True,
+        text=True,
+    )
+    assert done.returncode == 2 and "nowhere/event5 cannot be read" in done.stderr
+    assert done.stderr.count("\n") == 1
+
+
 def test_plain_lines_from_a_pipe(tmp_path):
     done = subprocess.run(
         [

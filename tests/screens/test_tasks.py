@@ -17,6 +17,7 @@ from tests_support import AUDIO
 
 from assistant.exchange import SAMPLE_RATE, Utterance
 from assistant.hearing.sources import read_wav
+from assistant.listening.ends import EndSettings
 from assistant.listening.sources import BLOCK, Block, WavSource
 from assistant.screens.board import Ears
 from assistant.shop import events as kinds
@@ -271,6 +272,71 @@ def test_with_a_key_to_talk_the_same_key_marks_what_is_said(work_at):
         assert not board._talk_key.held() and board.desk.listening
 
     work_at(task, way="key", ears=Ears(Silence))
+
+
+class Chatter(Silence):
+    """The same with somebody talking all the time."""
+
+    def blocks(self):
+        rng = np.random.default_rng(1)
+        for block in super().blocks():
+            yield Block(rng.normal(0, 0.1, BLOCK).astype(np.float32), block.at)
+
+
+def test_with_a_key_to_talk_it_says_whether_what_is_said_is_heard(work_at, monkeypatch):
+    """It must not claim to listen while it lets all speech go by; README, "The wall screen"."""
+    from assistant.screens import desk
+
+    monkeypatch.setattr(desk, "SpeechActivity", lambda: lambda samples: 0.9)
+
+    async def task(hands):
+        def the_ear_says(words):
+            def look():
+                hands.app._show_ear()
+                return words in hands.seen()
+
+            return look
+
+        await hands.until(the_ear_says("waits for key F8"), "it waits")
+        assert "F8 talk" in str(hands.app.query_one("#keys").render())
+        await hands.press("f8")
+        await hands.until(the_ear_says("somebody speaks"), "it hears")
+        # past the longest utterance it hears nothing more, however long the key stays on
+        await hands.until(the_ear_says("waits for key F8"), "it waits again")
+
+    shortest = EndSettings(longest=2.0)
+    work_at(task, way="key", ears=Ears(Chatter, ends=shortest))
+
+
+def test_a_pedal_is_waited_for_by_its_name(work_at):
+    class Pedal:
+        def held(self):
+            return False
+
+        def pressed(self):
+            return False
+
+    async def task(hands):
+        def waits():
+            hands.app._show_ear()
+            return "waits for key pause" in hands.seen()
+
+        await hands.until(waits, "it waits")
+        await hands.press("f8")  # which is the microphone's switch then
+        await hands.sees("microphone off")
+
+    work_at(task, way="key", ears=Ears(Silence, key=Pedal(), key_name="pause"))
+
+
+def test_a_screen_without_a_microphone_opens_none(work_at):
+    """A page of the board: its key must not open the microphone of the shop's computer."""
+
+    async def task(hands):
+        await hands.press("f8")
+        await hands.sees("this screen has no microphone")
+        assert not hands.app.board.desk.listening
+
+    work_at(task)
 
 
 def test_a_fault_in_an_answer_is_one_line_and_the_next_is_answered(work_at, monkeypatch):
