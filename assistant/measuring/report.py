@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import fields
 from pathlib import Path
 
-from assistant.measuring.scores import Row, Trial, wilson
+from assistant.measuring.scores import Row, Trial, is_free, wilson
 
 HEADINGS = (
     "engine",
@@ -59,7 +59,7 @@ def cells(row: Row) -> tuple[str, ...]:
         share(row.wrong_accepted, row.count),
         f"{100 * row.word_error_rate:.1f}",
         f"{row.share_of_sound:.3f}",
-        "" if ratio is None or row.engine == "free" else f"{ratio:.2f}",
+        "" if ratio is None or is_free(row.engine) else f"{ratio:.2f}",
     )
 
 

@@ -25,7 +25,14 @@ import numpy as np
 
 from assistant.exchange import Utterance
 from assistant.hearing import noise
-from assistant.measuring.engines import Engine, EngineError, EngineOptions, open_engines
+from assistant.measuring.engines import (
+    OF_THE_BUNDLED_MODEL,
+    Engine,
+    EngineError,
+    EngineOptions,
+    engine_label,
+    open_engines,
+)
 from assistant.measuring.manifest import (
     MAIN_GROUPS,
     ManifestError,
@@ -59,6 +66,18 @@ class Plan:
     level: noise.spoiling.Level = "active"
     units: str = "us"
     options: EngineOptions = field(default_factory=EngineOptions)
+
+    def labels(self) -> list[str]:
+        """The engines as the rows name them, in the order of hearing."""
+        return [
+            label
+            for name in self.engines
+            for label in (
+                [engine_label(name, encoder, self.options) for encoder in self.options.encoders]
+                if name in OF_THE_BUNDLED_MODEL
+                else [name]
+            )
+        ]
 
     def cells(self) -> list[tuple[str, float | None, int]]:
         """(condition, ratio, round) in the order of hearing. Raises ManifestError."""
@@ -186,7 +205,7 @@ class Finished:
 
 def together(names: Sequence[str]) -> list[tuple[str, ...]]:
     """Engines by the process they run in; the bundled model's share one."""
-    shared = tuple(name for name in names if name in ("bundled", "free"))
+    shared = tuple(name for name in names if name in OF_THE_BUNDLED_MODEL)
     alone = [(name,) for name in names if name not in shared]
     return ([shared] if shared else []) + alone
 
@@ -252,11 +271,12 @@ def _work(plan: Plan, names: tuple[str, ...], started_at: float, sender) -> None
         for engine in engines[:1]:
             engine.ready(subjects.of(first))
         ready = time.time() - started_at
+        labels = tuple(engine.name for engine in engines)
         for trial in trials(plan, engines):
             sender.send(trial)
         # ru_maxrss counts kilobytes on Linux
         peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-        sender.send(Finished(names, peak, ready))
+        sender.send(Finished(labels, peak, ready))
     except (EngineError, ManifestError) as trouble:
         sender.send(Finished(names, trouble=str(trouble)))
     except BrokenPipeError:

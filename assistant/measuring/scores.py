@@ -135,6 +135,20 @@ def by_voice(trial: Trial) -> Trial:
     return replace(trial, group=trial.voice)
 
 
+FREE = "free"
+
+
+def is_free(engine: str) -> bool:
+    """Whether an engine, as its rows name it, is free decoding."""
+    return engine.split()[0] == FREE
+
+
+def free_peer(engine: str) -> str:
+    """Free decoding with the same encoder: "free (bundled)" for "bundled (bundled)"."""
+    _, space, encoder = engine.partition(" ")
+    return FREE + space + encoder
+
+
 ALL = "all"
 KEYS = ("engine", "group", "family", "condition", "snr_db")
 
@@ -156,10 +170,10 @@ def tally(
             for name in KEYS
         )
         gathered.setdefault(key, []).append(trial)
-    free = {key[1:]: found for key, found in gathered.items() if key[0] == "free"}
+    free = {key: found for key, found in gathered.items() if is_free(key[0])}
     rows = []
     for key, found in gathered.items():
-        beside = free.get(key[1:])
+        beside = free.get((free_peer(key[0]), *key[1:]))
         comparable = beside is not None and len(beside) == len(found)
         memory, ready = (costs or {}).get(key[0], (0.0, 0.0))
         rows.append(

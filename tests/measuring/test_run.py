@@ -202,6 +202,24 @@ def test_engines_of_one_model_share_a_process():
     ]
 
 
+def test_two_encoders_hear_the_same_sound_and_each_has_its_own_peer(folder):
+    options = EngineOptions(("hardened", "bundled"))
+    plan = Plan(folder, conditions=("pink",), snrs=(12.0,), limit=1, options=options)
+    found = []
+    (finished,) = run.run(plan, found.append)
+    labels = ["bundled (hardened)", "bundled (bundled)", "free (hardened)", "free (bundled)"]
+    assert plan.labels() == labels and finished.engines == tuple(labels)
+    by_engine = {label: [t for t in found if t.engine == label] for label in labels}
+    assert {len(trials) for trials in by_engine.values()} == {3}  # one of each group
+    rows = {row.engine: row for row in scores.tally(found, ("engine",))}
+    for encoder in ("hardened", "bundled"):
+        beside = sum(trial.seconds for trial in by_engine[f"free ({encoder})"])
+        assert rows[f"bundled ({encoder})"].free_seconds == pytest.approx(beside)
+    # two networks: not the same figures
+    margins = [[trial.margin for trial in by_engine[label]] for label in labels[:2]]
+    assert margins[0] != margins[1]
+
+
 def test_table_csv_and_plot(folder, tmp_path):
     plan = Plan(folder, conditions=("clean", "pink"), snrs=(6.0, 0.0))
     told = [Told("on in the hall", name="bundled"), Told("off in the hall", name="free")]
