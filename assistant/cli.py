@@ -33,6 +33,7 @@ from assistant.commands.shared import (
     SaveOption,
     Units,
     UnitsOption,
+    VoiceName,
     VoiceOption,
     check_cards,
     complain,
@@ -110,8 +111,9 @@ def hear(
 
     if save is not None and len(files) > 1:
         raise BadInput("--save takes the answer to one file: name one WAV file")
-    if grammar is not None and save is not None:
-        raise BadInput("--save needs an answer; with --grammar there is none to speak")
+    for option, value in (("--save", save), ("--voice", voice)):
+        if grammar is not None and value not in (None, VoiceName.none):
+            raise BadInput(f"{option} needs an answer; with --grammar there is none to speak")
     if grammar is not None:
         listener = _GrammarListener(grammar, engine, model, encoder)
     else:

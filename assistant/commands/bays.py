@@ -24,6 +24,7 @@ from assistant.commands.shared import (
     UnitsOption,
     VoiceName,
     complain,
+    keep_apart,
     open_shelf,
     plain,
     print_json,
@@ -355,6 +356,7 @@ def cancel(
     """Give up the job of a bay, or a timer."""
     if material is not None and material not in MATERIALS:
         raise BadInput(f"--material takes {', '.join(MATERIALS)}, not {material!r}")
+    keep_apart(("--timer", timer, "--material", material), ("--name", name, "--material", material))
     if bay is None and not (timer or name):
         raise BadInput("say which bay, or --timer for a timer of the whole shop")
     shop = open_shop(units)
@@ -406,6 +408,8 @@ def quiet(
 ) -> None:
     """Quiet hours: nothing but the urgent is spoken."""
     if start.lower() == "off":
+        if end is not None:
+            raise BadInput("quiet hours are off for good: clampcall bays quiet off")
         hours = None
     elif end is None:
         raise BadInput("quiet hours need a beginning and an end: clampcall bays quiet 22:00 6:00")

@@ -19,12 +19,15 @@ from assistant.commands.shared import (
     BadInput,
     Units,
     VoiceName,
+    keep_apart,
+    need_together,
     open_bench,
 )
 
 SMALLEST = (80, 24)
 LARGEST = (300, 120)
 """Columns and lines of a picture; the program's own bounds."""
+USUAL_SIZE = "120x40"
 
 NO_KEY_ON_LINES = (
     'way = "key" in the settings, and lines have no key to talk: name the pedal\'s key_device, '
@@ -41,7 +44,9 @@ class View(StrEnum):
 
 
 def board(
-    view: Annotated[View, typer.Option(help="Which view to begin with.")] = View.wall,
+    view: Annotated[
+        View | None, typer.Option(help="Which view to begin with (or to draw); none: the wall.")
+    ] = None,
     plain: Annotated[
         bool,
         typer.Option("--plain", help="Lines instead of a screen: for a screen reader or a pipe."),
@@ -71,11 +76,27 @@ def board(
         Path | None,
         typer.Option(help="Draw the view with invented bays as an SVG file, and end."),
     ] = None,
-    size: Annotated[str, typer.Option(help="Columns x lines of the picture.")] = "120x40",
+    size: Annotated[
+        str | None, typer.Option(help=f"Columns x lines of the picture; none: {USUAL_SIZE}.")
+    ] = None,
 ) -> None:
     """Show the bays and the bench on a screen. Tab goes from one to the other; F10 leaves."""
     from assistant.settings import SettingsError, read_settings
 
+    speaks = voice if voice is not VoiceName.none else None
+    keep_apart(
+        ("--picture", picture, "--browser", browser),
+        ("--picture", picture, "--plain", plain),
+        ("--picture", picture, "--from", source),
+        ("--picture", picture, "--voice", speaks),
+        ("--browser", browser, "--plain", plain),
+        ("--browser", browser, "--from", source),
+        ("--browser", browser, "--voice", speaks),
+        ("--plain", plain, "--view", view),
+        ("--no-microphone", not microphone, "--from", source),
+    )
+    need_together(("--size", size, "--picture", picture), ("--port", port, "--browser", browser))
+    view = view or View.wall
     try:
         settings = read_settings(config)
     except SettingsError as trouble:
@@ -84,7 +105,7 @@ def board(
     if picture is not None:
         if picture.suffix.lower() != ".svg":
             raise BadInput(f"{picture}: the picture is drawn as SVG, name it with .svg")
-        _draw(bench, view.value, picture, read_size(size))
+        _draw(bench, view.value, picture, read_size(size or USUAL_SIZE))
         raise typer.Exit(ANSWERED)
     if browser:
         _serve(settings.screen, port, view.value, units, config, demo)

@@ -18,6 +18,8 @@ from assistant.commands.shared import (
     VoiceName,
     as_dict,
     complain,
+    keep_apart,
+    need_together,
     number,
     open_bench,
     print_json,
@@ -55,8 +57,13 @@ def listen(
     from assistant.listening.conversation import Conversation
     from assistant.settings import SettingsError, read_settings
 
-    if typed and source:
-        raise BadInput("give either --typed or --from")
+    keep_apart(
+        ("--typed", typed, "--from", source),
+        ("--typed", typed, "--real-speed", real_speed),
+        ("--typed", typed, "--voice", voice if voice is not VoiceName.none else None),
+        ("--from -", source == "-", "--real-speed", real_speed),
+    )
+    need_together(("--real-speed", real_speed, "--from", source))
     try:
         settings = read_settings(config)
     except SettingsError as trouble:

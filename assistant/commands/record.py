@@ -18,6 +18,8 @@ from assistant.commands.shared import (
     Units,
     UnitsOption,
     complain,
+    keep_apart,
+    need_together,
     print_json,
 )
 
@@ -278,7 +280,7 @@ def amend(
     repair_order: Annotated[str | None, typer.Option(help="As the shop states it.")] = None,
     vehicle: Annotated[str | None, typer.Option(help="As the shop states it.")] = None,
     person: Annotated[str | None, typer.Option(help="Who worked on it.")] = None,
-    role: Annotated[What, typer.Option(help="Of that person.")] = What.technician,
+    role: Annotated[What | None, typer.Option(help="Of that person; none: the technician.")] = None,
     lot: Annotated[str | None, typer.Option(help="A lot.")] = None,
     expiry: Annotated[str | None, typer.Option(help="Of the lot: 2027-03-31 or 2027-03.")] = None,
     material: Annotated[
@@ -326,7 +328,7 @@ def amend(
         if vehicle is not None:
             yield orders.reference(records, "vehicle", vehicle, **more)
         if person is not None:
-            yield orders.person(records, person, role.value, **more)
+            yield orders.person(records, person, (role or What.technician).value, **more)
         if lot is not None:
             kind = material.value if material else None
             yield orders.lot(records, lot, expiry, kind, **more)
@@ -350,7 +352,8 @@ def amend(
         if withdraw is not None:
             yield orders.withdrawal(records, withdraw, **more)
 
-    _check_pairs(
+    need_together(
+        ("--role", role, "--person", person),
         ("--expiry", expiry, "--lot", lot),
         ("--material", material, "--lot", lot),
         ("--humidity", humidity, "--air", air),
@@ -358,9 +361,13 @@ def amend(
         ("--button", button, "--coupon", coupon),
         ("--sheet", sheet, "--coupon", coupon),
         ("--caption", caption, "--photo", photo),
-        ("--accept", accept or None, "--by", by),
+        ("--accept", accept, "--by", by),
         ("--reading", reading, "--temperature", temperature),
         ("--temperature", temperature, "--reading", reading),
+    )
+    keep_apart(  # the clocks are worked out anew: that has no name and no reason of its own
+        ("--temperature", temperature, "--by", by),
+        ("--temperature", temperature, "--reason", reason),
     )
     makes = run(lambda: list(stated()), shop)
     if not makes:
@@ -375,13 +382,6 @@ def amend(
     for event in told.events:
         if event.kind != "record_begun":
             print(f"Recorded [{records.key(event.id)}]: {event_words(event.payload, records.key)}")
-
-
-def _check_pairs(*pairs: tuple[str, Any, str, Any]) -> None:
-    """Raises BadInput for an option without the one it goes with."""
-    for option, value, needed, other in pairs:
-        if value is not None and other is None:
-            raise BadInput(f"{option} goes with {needed}: give both")
 
 
 def _state(records, job: str, makes: list):

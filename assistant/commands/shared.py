@@ -48,6 +48,25 @@ VoiceOption = Annotated[
 SaveOption = Annotated[Path | None, typer.Option(help="Save the spoken answer as a WAV file.")]
 
 
+def need_together(*pairs: tuple[str, Any, str, Any]) -> None:
+    """Raises BadInput for an option without the one it goes with."""
+    for option, value, needed, other in pairs:
+        if _given(value) and not _given(other):
+            raise BadInput(f"{option} goes with {needed}: give both")
+
+
+def keep_apart(*pairs: tuple[str, Any, str, Any]) -> None:
+    """Raises BadInput for two options of which one would do nothing."""
+    for option, value, foreign, other in pairs:
+        if _given(value) and _given(other):
+            raise BadInput(f"{option} and {foreign} do not go together: leave one out")
+
+
+def _given(value: Any) -> bool:
+    """Whether an option was given: nought is a value, an empty list is none."""
+    return value is not None and value is not False and value != []
+
+
 def open_bench(units: Units, source: str = "voice"):
     """source: who gives orders, for the journal: "voice" or "text"."""
     from assistant.bench import Bench

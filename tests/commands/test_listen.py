@@ -82,7 +82,10 @@ def test_settings_decide_and_the_command_line_wins(tmp_path):
         (["--from", "nowhere.wav"], "does not exist"),
         (["--from", "."], "is a folder"),
         (["--from", __file__], "not a WAV"),
-        (["--typed", "--from", "x.wav"], "either --typed or --from"),
+        (["--typed", "--from", "x.wav"], "--typed and --from"),
+        (["--typed", "--voice", "auto"], "--typed and --voice"),
+        (["--real-speed"], "--real-speed goes with --from"),
+        (["--from", "-", "--real-speed"], "--from - and --real-speed"),
     ],
 )
 def test_bad_input_is_one_line(empty, arguments, fault):

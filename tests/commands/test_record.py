@@ -118,6 +118,11 @@ def test_a_reading_is_amended(record, job):
         (("amend", "bay 2", "--note", "x1", "--replaces", "7"), "another kind"),
         (("amend", "bay 2", "--lot", "A2", "--replaces", "99"), "No statement"),
         (("amend", "bay 2", "--accept", "all"), "--by"),
+        (("amend", "bay 2", "--note", "x1", "--role", "helper"), "--role goes with --person"),
+        (
+            ("amend", "bay 2", "--reading", "3", "--temperature", "60F", "--by", "Bo"),
+            "--temperature and --by",
+        ),
         (("amend", "bay 2", "--lot", "A!", "--expiry", "2027-03"), "no lot"),
         (("amend", "bay 2", "--lot", "A1", "--expiry", "march"), "no date"),
         (("amend", "bay 2", "--air", "warm"), "not a temperature"),

@@ -74,6 +74,14 @@ def test_a_microphone_that_is_not_there_is_told_and_leaving_works(tmp_path):
         (["--picture", "x.png"], ".svg"),
         (["--plain", "--config", "nope.toml"], "does not exist"),
         (["--view", "ceiling"], "--view"),
+        (["--browser", "--plain"], "--browser and --plain do not go together"),
+        (["--browser", "--from", "x.wav"], "--browser and --from"),
+        (["--browser", "--voice", "auto"], "--browser and --voice"),
+        (["--size", "100x30"], "--size goes with --picture"),
+        (["--port", "9000"], "--port goes with --browser"),
+        (["--picture", "x.svg", "--plain"], "--picture and --plain"),
+        (["--plain", "--view", "bench"], "--plain and --view"),
+        (["--plain", "--no-microphone", "--from", "x.wav"], "--no-microphone and --from"),
     ],
 )
 def test_bad_input_is_one_line(arguments, says, tmp_path):

@@ -85,6 +85,19 @@ def test_a_metric_shop(bays):
 
 
 @pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        (("cancel", 2, "--timer", "--material", "filler"), "--timer and --material"),
+        (("cancel", 2, "--name", "booth", "--material", "filler"), "--name and --material"),
+        (("quiet", "off", "6:00"), "clampcall bays quiet off"),
+    ],
+)
+def test_what_would_do_nothing_is_refused(bays, arguments, told):
+    code, out, err = bays(*arguments)
+    assert (code, out) == (2, "") and told in err and err.count("\n") == 1
+
+
+@pytest.mark.parametrize(
     "arguments",
     [
         ("start", 2, "-t", "hot"),
