@@ -25,7 +25,6 @@ from assistant.record.wording import (
     MATERIAL_NAME,
     degrees,
     difference,
-    length,
     length_down,
     length_up,
     millimeters,
@@ -127,7 +126,8 @@ def _work(material: MaterialUse) -> Check:
     actual = None
     table = material.tables[WORK]
     if step is not None:
-        actual = f"{step_words(material.material, step.mark)} after {_since(material, step)}"
+        after = length_up(step.elapsed - material.start_elapsed)
+        actual = f"{step_words(material.material, step.mark)} after {after}"
         if step.mark != "closed":
             actual = f"no closing was told; {actual}"
         hot = any(
@@ -147,10 +147,6 @@ def _work(material: MaterialUse) -> Check:
     )
 
 
-def _since(material: MaterialUse, step: Step) -> str:
-    return length(step.elapsed - material.start_elapsed)
-
-
 def _waits(material: MaterialUse) -> Iterator[Check]:
     for order in STEPS[material.material]:
         if order.needs is None or order.needs not in material.tables:
@@ -164,7 +160,7 @@ def _waits(material: MaterialUse) -> Iterator[Check]:
         verdict: Verdict = "not known"
         actual = None
         if step is not None:
-            actual = f"after {_since(material, step)}"
+            actual = f"after {length_down(step.elapsed - material.start_elapsed)}"
             over = step.elapsed >= clock.end - TENTH
             verdict = "met" if over and not step.early else "not met"
             then = clock_of(material, order.needs, step.elapsed)

@@ -4,11 +4,11 @@ exported reads the same everywhere."""
 from __future__ import annotations
 
 import math
-from datetime import timedelta
 
 from assistant.shop.events import Mark, Material, Source, Stage
 from assistant.shop.wording import STAGE_NOUN
 from assistant.speaking.wording import written_duration
+from assistant.trade.rounding import span_down, span_up
 from assistant.units import Q
 
 SOURCE_WORDS: dict[Source, str] = {
@@ -41,8 +41,6 @@ MARK_WORDS: dict[Mark, str] = {
     "done": "done",
 }
 
-MINUTE = 60.0
-
 REFERENCE_WORDS = {"repair_order": "Repair order", "vehicle": "Vehicle"}
 
 
@@ -66,18 +64,18 @@ def difference(kelvin: float) -> str:
 
 
 def length(seconds: float) -> str:
-    """A time that has passed, as it is."""
-    return written_duration(timedelta(seconds=max(0.0, seconds)))
+    """A time as somebody stated it, to the second."""
+    return written_duration(Q(max(0.0, seconds), "second"), exact=True)
 
 
 def length_down(seconds: float) -> str:
-    """A time that must not be outrun: whole minutes, cut off."""
-    return length(math.floor(seconds / MINUTE) * MINUTE)
+    """A time that must not be outrun, or for how long was waited: never told longer."""
+    return written_duration(span_down(Q(max(0.0, seconds), "second")))
 
 
 def length_up(seconds: float) -> str:
-    """A time that must be waited for: whole minutes, begun ones counted."""
-    return length(math.ceil(seconds / MINUTE) * MINUTE)
+    """A time that must be waited for, or after which hands were there: never told shorter."""
+    return written_duration(span_up(Q(max(0.0, seconds), "second")))
 
 
 def millimeters(value: float) -> str:

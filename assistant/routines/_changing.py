@@ -28,7 +28,7 @@ from assistant.trade.changing import (
     remaining_time,
 )
 from assistant.trade.cure import OutOfLimits, Stage
-from assistant.trade.rounding import clock_up, cure_time_up, percent_down, work_time_down
+from assistant.trade.rounding import clock_up, cure_time_up, percent_down, span_up, work_time_down
 from assistant.units import Q, Quantity
 
 GOAL_SLOT = replace(STAGE_SLOT, required=False)
@@ -106,7 +106,7 @@ def answer_progress(
     share = min(1.0, percent_down(progress.share))
     assumed = [*assumptions, f"the {WORDS[stage].end} {noun} of the card's range"]
     if progress.cold.magnitude > 0:
-        cold = written(progress.cold)
+        cold = written(span_up(progress.cold))
         assumed.append(f"{cold} below the card's temperatures counted as no cure at all")
     assumed.extend(assumed_product(card, "product" in slots))
 

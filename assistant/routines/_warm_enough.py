@@ -27,7 +27,7 @@ from assistant.routines._times import (
 )
 from assistant.speaking.wording import spoken, spoken_moment, written, written_moment
 from assistant.trade.cure import Stage, TooShort, temperature_for_time
-from assistant.trade.rounding import warmest_needed_up
+from assistant.trade.rounding import span_down, warmest_needed_up
 from assistant.units import Q, Quantity
 
 STAGE_SLOT = Slot(
@@ -66,8 +66,9 @@ def answer_temperature(
     when_written, when_spoken = f"within {written(time)}", f"within {spoken(time)}"
     if until is not None:
         now = workplace.now()
-        when_written = f"by {written_moment(until, now, workplace.units)} ({written(time)})"
-        when_spoken = f"by {spoken_moment(until, now)}, {spoken(time)} from now"
+        left = span_down(time)
+        when_written = f"by {written_moment(until, now, workplace.units)} ({written(left)})"
+        when_spoken = f"by {spoken_moment(until, now)}, {spoken(left)} from now"
     try:
         found = temperature_for_time(rows, time, card.cure_limits)
     except TooShort as short:

@@ -3,7 +3,8 @@
 Pure: the shop's state and a moment in, ``Standing`` out, the most pressing bay first. The
 same record gives the large digits, the short words and the sentence for the ear, so that
 nothing on the wall is there for the eye alone. Times are on the safe side: what is left of a
-work time is cut to the second or minute below, what is waited for is raised to the one above.
+work time or a timer is cut to the second or minute below; what is waited for, how late it is
+and how old a reading is, are raised to the one above.
 """
 
 from __future__ import annotations
@@ -24,6 +25,7 @@ from assistant.shop.wording import (
     STAGE_NOUN,
     Said,
     allowed,
+    at_least,
     bay_name,
     both,
     capital,
@@ -56,6 +58,12 @@ class Urgency(IntEnum):
     RUNNING = 5
     RESTING = 6  # nothing is waited for any more
 
+
+TIMER = "timer"
+"""``share_of`` of a plain timer."""
+
+FALLS_DUE = (STAGE_NOUN[WORK], TIMER)
+"""Clocks by whose end hands must be there: what is left of them is never shown longer."""
 
 SHORT_AFTER: Mapping[str, str] = {
     "adhesive": "Panel not on? Clean off, lay a new bead. On? Say it is clamped.",
@@ -124,7 +132,7 @@ class Standing:
         if self.metal_age < MINUTE:
             age = both("just now")
         else:
-            span = plain_length(math.floor(self.metal_age / MINUTE) * MINUTE)
+            span = at_least(_stepped(self.metal_age, MINUTE, up=True))
             age = Said(f"{span.written} ago", f"{span.spoken} ago")
         again = " Measure again!" if self.stale else ""
         return Said(
@@ -203,9 +211,9 @@ def _sentence(said: Said) -> Said:
 
 
 def shown_seconds(seconds: float, counts: str, share_of: str = "") -> float:
-    """What the digits show of a time: cut for a work time and for what is late, raised for a
-    wait; to the second below an hour (ten minutes when late), then to the minute, and from
-    ``COARSE`` on to the hour."""
+    """What the digits show of a time: cut for a work time and a timer, raised for a wait and
+    for what is late; to the second below an hour (ten minutes when late), then to the minute,
+    and from ``COARSE`` on to the hour."""
     late = ((10 * MINUTE, MINUTE),) if counts == "late" else ()
     return _coarser(seconds, counts, share_of, (*late, (HOUR, MINUTE), (COARSE, HOUR)))
 
@@ -213,14 +221,16 @@ def shown_seconds(seconds: float, counts: str, share_of: str = "") -> float:
 def worded_seconds(seconds: float, counts: str, share_of: str = "") -> float:
     """What the words say of it: as the digits, but in the steps that durations are worded in,
     so that none is rounded to the other side."""
-    return _coarser(seconds, counts, share_of, ((10 * MINUTE, MINUTE), (DAY, HOUR)))
+    return _coarser(
+        seconds, counts, share_of, ((10 * MINUTE, MINUTE), (DAY, HOUR), (14 * DAY, DAY))
+    )
 
 
 def _coarser(
     seconds: float, counts: str, share_of: str, steps: Sequence[tuple[float, float]]
 ) -> float:
     """Cut or raised to the second, and from each limit on to the step beside it."""
-    up = counts == "left" and share_of != STAGE_NOUN[WORK]
+    up = counts == "late" or share_of not in FALLS_DUE
     step = 1.0
     for limit, coarser in steps:
         # raising may reach the next step: 59:59.5 is one hour
@@ -240,7 +250,7 @@ def digits_of(seconds: float, counts: str, share_of: str = "") -> str:
     shown = shown_seconds(seconds, counts, share_of)
     sign = "-" if counts == "late" else ""
     if shown >= 100 * HOUR:
-        days = (math.floor if sign or share_of == STAGE_NOUN[WORK] else math.ceil)(shown / DAY)
+        days = (math.floor if not sign and share_of in FALLS_DUE else math.ceil)(shown / DAY)
         return f"{sign}{min(days, 99)}d"
     hours, rest = divmod(round(shown), 3600)
     minutes, second = divmod(rest, 60)
@@ -440,8 +450,9 @@ def _of_timers(
             yield replace(
                 base,
                 headline=both(f"{label} paused"),
-                digits=digits_of(timer.left, "left"),
+                digits=digits_of(timer.left, "left", TIMER),
                 left=timer.left,
+                share_of=TIMER,
                 then=both(f"Say resume the timer{_in_bay(number)}."),
             )
             continue
@@ -450,11 +461,11 @@ def _of_timers(
         if left > 0:
             yield replace(
                 base,
-                digits=digits_of(left, "left"),
+                digits=digits_of(left, "left", TIMER),
                 left=left,
                 moment=timer.due,
                 share=share,
-                share_of="timer",
+                share_of=TIMER,
                 until=_until(timer.due, at, now, units, up=False, past=False),
             )
         elif not timer_heard(state, timer):

@@ -27,6 +27,8 @@ from assistant.shop.wording import (
     STAGE_NOUN,
     Said,
     allowed,
+    as_set,
+    at_least,
     bay_name,
     both,
     capital,
@@ -303,7 +305,7 @@ def words(one: Announcement, at: float, now: datetime, units: str) -> Said:
         ask = both(" Say heard, to stop this.") if one.again > 1 else both("")
         return both("Again. ") + said + ask
     if one.marked_late(at):
-        how = plain_length(one.late(at))
+        how = at_least(one.late(at))
         late = one.late(at) > LATE
         lead = Said(f"Late by {how.written}. ", f"Late by {how.spoken}. ")
         return (lead if late else both("Late, once more. ")) + said
@@ -316,7 +318,7 @@ def _words(one: Announcement, at: float, now: datetime, units: str) -> Said:
     if one.trouble is not None:
         return _trouble(one.trouble, now)
     if one.timer is not None:
-        span = plain_length(one.timer.seconds)
+        span = as_set(one.timer.seconds)
         label = f"{one.timer.label}. " if one.timer.label else ""
         return start + Said(
             f"{label}The timer of {span.written} is over.",
@@ -325,7 +327,7 @@ def _words(one: Announcement, at: float, now: datetime, units: str) -> Said:
     job = one.job
     assert job is not None
     if one.what == "stale":
-        age = plain_length(at - job.last_reading.at)
+        age = at_least(at - job.last_reading.at)
         last = temperature(job.last_reading.celsius, units)
         return start + Said(
             f"the last temperature, {last.written}, is {age.written} old. Measure the metal again.",

@@ -16,6 +16,9 @@ from assistant.shop.wording import (
     MARK_DONE,
     MATERIAL_NOUN,
     Said,
+    as_set,
+    at_least,
+    at_most,
     bay_name,
     both,
     capital,
@@ -23,7 +26,6 @@ from assistant.shop.wording import (
     limit_notes,
     moment,
     next_ends,
-    plain_length,
     temperature,
 )
 from assistant.units import Q
@@ -96,7 +98,7 @@ def _job_line(change: Change, job: Job) -> Said:
     ago = change.at - job.start_at
     since = both("")
     if ago >= 1:
-        span = plain_length(ago)
+        span = at_least(ago)
         since = Said(f", on for {span.written}", f", on for {span.spoken}")
     line = Said(
         f"{name.written}: the {noun} clock runs, {job.started.name} at "
@@ -138,7 +140,7 @@ def marked(change: Change) -> Effect:
     before = next((j for j in change.before.bay(job.bay).running if j.id == job.id), None)
     work = job.clocks.get(WORK)
     if before is not None and not before.closed and job.closed and work and work.over(change.at):
-        late = plain_length(change.at - work.end)
+        late = at_least(change.at - work.end)
         material = job.material
         advice = (
             "If the panel went on after that, take it off, clean off the adhesive and lay a new "
@@ -165,7 +167,7 @@ def timer_started(change: Change) -> Effect:
     assert isinstance(payload, kinds.TimerStarted)
     number = payload.bay or WHOLE_SHOP
     name = bay_name(number)
-    span = plain_length(payload.seconds)
+    span = as_set(payload.seconds)
     until = moment(change.at + payload.seconds, change.at, change.now, change.units, up=False)
     label = f", {payload.label}" if payload.label else ""
     said = Said(
@@ -188,7 +190,7 @@ def timer_changed(change: Change, word: str) -> Effect:
     target = getattr(payload, "timer", None) or payload.target
     timer = next(t for t in change.before.bay(number).timers if t.id == target)
     name, label = bay_name(number), f", {timer.label}" if timer.label else ""
-    left = plain_length(timer.left if timer.paused else max(0.0, timer.due - change.at))
+    left = at_most(timer.left if timer.paused else timer.due - change.at)
     tail = "" if word == "cancelled" else f", {left.written} left"
     tail_spoken = "" if word == "cancelled" else f", {left.spoken} left"
     said = Said(
@@ -334,7 +336,7 @@ def _bay_status(state: State, at: float, now: datetime, units: str, bay: int) ->
             said += both(" ") + note
         found |= figures(job, at)
     for timer in _live(state, bay, at):
-        left = plain_length(timer.left if timer.paused else timer.due - at)
+        left = at_most(timer.left if timer.paused else timer.due - at)
         label = timer.label or "timer"
         state_word = "paused, " if timer.paused else ""
         said += Said(

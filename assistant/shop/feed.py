@@ -20,7 +20,7 @@ from typing import NamedTuple
 from assistant.shop.events import MOST_BAYS
 from assistant.shop.orders import COLDEST, HOTTEST
 from assistant.shop.state import State
-from assistant.shop.wording import Said, bay_name, plain_length, temperature
+from assistant.shop.wording import Said, at_least, bay_name, temperature
 from assistant.trade.cure import SAME_READING
 
 SAME_CELSIUS = SAME_READING.m_as("kelvin")
@@ -191,7 +191,7 @@ class Feed:
     def _refused(self, bay: int, celsius: float, sensor: _Sensor, at: float, why: str) -> Said:
         name = bay_name(bay)
         refused = temperature(celsius, self.units)
-        good, age = temperature(sensor.good, self.units), plain_length(at - sensor.good_at)
+        good, age = temperature(sensor.good, self.units), at_least(at - sensor.good_at)
         old = Said("", "")
         if at - sensor.good_at >= AGE_TOLD:
             old = Said(f", {age.written} old", f", {age.spoken} old")
@@ -211,7 +211,7 @@ class Feed:
             if not state.bay(bay).running:
                 continue
             sensor.told_silent = True
-            name, age = bay_name(bay), plain_length(at - sensor.good_at)
+            name, age = bay_name(bay), at_least(at - sensor.good_at)
             good = temperature(sensor.good, self.units)
             found.append(
                 Said(

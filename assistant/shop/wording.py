@@ -25,8 +25,8 @@ from assistant.speaking.wording import (
     written_temperature,
 )
 from assistant.trade.cure import OutOfLimits
-from assistant.trade.rounding import clock_down, clock_up, time_left_down
-from assistant.units import Q
+from assistant.trade.rounding import clock_down, clock_up, span_down, span_up, time_left_down
+from assistant.units import Q, Quantity
 
 DECIMALS = 1
 """A thermometer in a shop shows no more."""
@@ -147,14 +147,31 @@ def moment(at_moment: float, at: float, now: datetime, units: str, up: bool) -> 
 
 def time_left(seconds: float) -> Said:
     """What is left of a work time, to the safe side."""
-    shown = time_left_down(Q(max(0.0, seconds), "second"))
-    return Said(written_duration(shown), spoken_duration(shown))
+    return _span(time_left_down(Q(max(0.0, seconds), "second")))
+
+
+def at_least(seconds: float) -> Said:
+    """A time that must not be told shorter: an age, how late it is, what is waited for."""
+    return _span(span_up(Q(max(0.0, seconds), "second")))
+
+
+def at_most(seconds: float) -> Said:
+    """A time that must not be told longer: what is left before something falls due."""
+    return _span(span_down(Q(max(0.0, seconds), "second")))
+
+
+def as_set(seconds: float) -> Said:
+    """A time as somebody has set it, to the second."""
+    return _span(Q(seconds, "second"), exact=True)
 
 
 def plain_length(seconds: float) -> Said:
-    """A time as it is."""
-    span = timedelta(seconds=seconds)
-    return Said(written_duration(span), spoken_duration(span))
+    """A time that was rounded to its safe side already, or has none: to the nearest."""
+    return _span(Q(seconds, "second"))
+
+
+def _span(time: Quantity, exact: bool = False) -> Said:
+    return Said(written_duration(time, exact), spoken_duration(time, exact))
 
 
 def past_limit(job: Job, limit: OutOfLimits, stage: Stage, units: str) -> Said:

@@ -666,10 +666,13 @@ _HOURS_UP_TO = 72 * _HOUR
 _CALENDAR = {"week", "month", "year"}
 
 
-def _duration_parts(duration: Quantity | timedelta) -> tuple[str, list[tuple[Decimal, str]]]:
+def _duration_parts(
+    duration: Quantity | timedelta, exact: bool = False
+) -> tuple[str, list[tuple[Decimal, str]]]:
     """Sign and the parts of a duration, rounded first and carried after.
 
-    A whole number of weeks, months or years (a shelf life) stays as it came.
+    exact: to the second, however long. A whole number of weeks, months or years (a shelf
+    life) stays as it came.
     """
     if isinstance(duration, timedelta):
         seconds = duration.total_seconds()
@@ -683,6 +686,7 @@ def _duration_parts(duration: Quantity | timedelta) -> tuple[str, list[tuple[Dec
     # each bound is a multiple of its step, so a figure that rounds up to the bound reads the
     # same in the next row
     step = next(step for below, step in _DURATION_STEPS if size < below)
+    step = min(step, Decimal(1)) if exact else step
     rounded = (size / step).quantize(Decimal(1), rounding=ROUND_HALF_UP) * step
     sign = "-" if seconds < 0 and rounded else ""
     if rounded == 0:
@@ -694,13 +698,14 @@ def _duration_parts(duration: Quantity | timedelta) -> tuple[str, list[tuple[Dec
     return sign, [(amount, name) for amount, name in parts if amount]
 
 
-def spoken_duration(duration: Quantity | timedelta) -> str:
+def spoken_duration(duration: Quantity | timedelta, exact: bool = False) -> str:
     """A duration: "three hours thirty-five minutes", "three and a half hours", "forty minutes".
 
     To a tenth of a second below 10 s, a second below 10 min, a minute below 72 h, an hour
-    below 14 days, a day beyond.
+    below 14 days, a day beyond: to the nearest, so a figure to act by is rounded before, to its
+    safe side (``trade.rounding``). exact: to the second, as somebody has set it.
     """
-    sign, parts = _duration_parts(duration)
+    sign, parts = _duration_parts(duration, exact)
     words = [_words(a) + f" {n}{'' if a == 1 else 's'}" for a, n in parts]
     names = [name for _, name in parts]
     if names in (["hour", "minute"], ["minute", "second"]) and parts[1][0] == 30:
@@ -710,10 +715,11 @@ def spoken_duration(duration: Quantity | timedelta) -> str:
     return ("minus " if sign else "") + " ".join(words)
 
 
-def written_duration(duration: Quantity | timedelta) -> str:
-    """A duration for the screen: "3 h 35 min", "45 min", "4 min 30 s", "3 days 6 h"."""
+def written_duration(duration: Quantity | timedelta, exact: bool = False) -> str:
+    """A duration for the screen: "3 h 35 min", "45 min", "4 min 30 s", "3 days 6 h"; rounded as
+    ``spoken_duration`` has it."""
     symbols = {"hour": "h", "minute": "min", "second": "s"}
-    sign, parts = _duration_parts(duration)
+    sign, parts = _duration_parts(duration, exact)
     texts = [f"{a:,f} {symbols.get(n) or (n if a == 1 else n + 's')}" for a, n in parts]
     return sign + " ".join(t.replace(".0 ", " ") for t in texts)
 

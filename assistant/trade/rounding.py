@@ -27,7 +27,8 @@ TIME_STEPS_SECONDS: Steps = (
     (30 * 60, 60),
     (6 * 3600, 5 * 60),
     (24 * 3600, 15 * 60),
-    (math.inf, 3600),
+    (14 * 24 * 3600, 3600),
+    (math.inf, 24 * 3600),
 )
 
 _LARGE: Steps = ((10, 0.05), (100, 0.1), (math.inf, 1))
@@ -116,7 +117,12 @@ def cure_time_up(time: Quantity) -> Quantity:
     return _time(time, "up")
 
 
-TIME_LEFT_STEPS_SECONDS: Steps = ((5 * 60, 10), (math.inf, 60))
+TIME_LEFT_STEPS_SECONDS: Steps = (
+    (5 * 60, 10),
+    (72 * 3600, 60),
+    (14 * 24 * 3600, 3600),
+    (math.inf, 24 * 3600),
+)
 """Of a clock that runs: finer than a time that is planned with, since it was stated once and
 is read again and again."""
 
@@ -128,6 +134,35 @@ def time_left_down(time: Quantity) -> Quantity:
     """
     seconds = _by_steps(time.m_as("second"), TIME_LEFT_STEPS_SECONDS, "down")
     return Q(seconds, "second").to("minute")
+
+
+SPAN_STEPS_SECONDS: Steps = (
+    (10, 0.1),
+    (10 * 60, 1),
+    (72 * 3600, 60),
+    (14 * 24 * 3600, 3600),
+    (math.inf, 24 * 3600),
+)
+"""The steps in which any duration is worded (``speaking.wording``): a figure that is on one of
+them is not rounded a second time, to the other side."""
+
+
+def span_up(time: Quantity) -> Quantity:
+    """A time that must not be told shorter than it is: what is waited for, the age of a reading,
+    how late something is.
+
+    time: a duration, zero or more, any unit. Returns seconds.
+    """
+    return Q(_by_steps(time.m_as("second"), SPAN_STEPS_SECONDS, "up"), "second")
+
+
+def span_down(time: Quantity) -> Quantity:
+    """A time that must not be told longer than it is: what is left before something falls due,
+    or how long something was waited for.
+
+    time: a duration, zero or more, any unit. Returns seconds.
+    """
+    return Q(_by_steps(time.m_as("second"), SPAN_STEPS_SECONDS, "down"), "second")
 
 
 def material_up(volume: Quantity, unit: str = "mL") -> Quantity:

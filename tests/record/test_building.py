@@ -36,6 +36,21 @@ def test_the_facts_of_a_whole_job(whole):
     assert whole.closed is None
 
 
+def test_what_was_found_is_never_told_kinder_than_it_was(shop, records, clock, long_open):
+    """29 s too late were told as "within 40 min", "after 40 min", not met; and a wait that was
+    broken off half a minute early as if it had been kept."""
+    shop.start(2, long_open, (70 - 32) / 1.8)
+    clock.run(2400 + 29)
+    shop.mark(2, "closed")
+    clock.run(7200 - 30 - 2429)
+    shop.mark(2, "clamps_off", early=True)
+    record = records.record(records.in_bay(2))
+    work, clamps = check(record, "/work"), check(record, "/clamp-clamps_off")
+    assert work.required == "within 40 min" and work.actual.endswith("after 41 min")
+    assert clamps.required == "not before 2 h" and clamps.actual == "after 1 h 59 min"
+    assert work.verdict == clamps.verdict == "not met"
+
+
 def test_what_was_replaced_and_corrected_stays_and_says_so(whole):
     first, second = whole.references[:2]
     assert (first.text, first.replaced_by, first.counts) == ("RO-1041", second.key, False)

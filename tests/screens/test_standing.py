@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from assistant.screens.digits import SIGNS, SIZES
 from assistant.screens.standing import (
+    TIMER,
     Urgency,
     digits_of,
     shown_seconds,
@@ -130,11 +131,13 @@ def test_other_clocks_of_a_bay_are_told_too(shop, screen_bench, card):
 def test_what_is_left_is_never_shown_longer_for_work_nor_shorter_for_a_wait(seconds):
     for shown in (shown_seconds, worded_seconds):
         assert shown(seconds, "left", WORK_TIME) <= seconds + 1e-3
+        assert shown(seconds, "left", TIMER) <= seconds + 1e-3
         assert shown(seconds, "left", "clamp time") >= seconds - 1e-3
-        assert shown(seconds, "late") <= seconds + 1e-3
+        for share_of in (WORK_TIME, TIMER, ""):
+            assert shown(seconds, "late", share_of) >= seconds - 1e-3
 
 
-@given(st.floats(0, 300 * 3600), st.sampled_from((WORK_TIME, "clamp time")))
+@given(st.floats(0, 100 * 86400), st.sampled_from((WORK_TIME, "clamp time", TIMER)))
 def test_the_words_are_not_rounded_again(seconds, share_of):
     shown = worded_seconds(seconds, "left", share_of)
     assert worded(plain_length(shown).written) == pytest.approx(shown)
@@ -186,7 +189,12 @@ def read(digits: str) -> float:
         (3599.5, "left", WORK_TIME, "59:59"),
         (3601, "left", "clamp time", "1h01"),
         (36001, "left", "clamp time", "11h"),
-        (599.9, "late", WORK_TIME, "-9:59"),
+        (59.2, "left", TIMER, "0:59"),
+        (598.9, "late", WORK_TIME, "-9:59"),
+        (599.9, "late", WORK_TIME, "-10m"),
+        (660.1, "late", WORK_TIME, "-12m"),
+        (400000, "late", WORK_TIME, "-5d"),
+        (400000, "left", WORK_TIME, "4d"),
         (660, "late", WORK_TIME, "-11m"),
         (0, "unknown", "", "-:--"),
     ],

@@ -96,6 +96,20 @@ def test_clamped_after_the_work_time_is_recorded_with_a_warning(shop, clock, lon
     assert "new bead" in effect.said.spoken
 
 
+def test_what_is_told_of_times_is_never_on_the_unsafe_side(shop, clock, long_open):
+    """From ten minutes on a time is worded in minutes: lateness is told a minute more rather
+    than less, what is left of a timer a minute less rather than more."""
+    shop.start(2, long_open, F70)
+    clock.run(2400 + 629)
+    assert "was over 11 min before" in shop.mark(2, "closed").said.written
+    assert "timer of 12 min 30 s runs" in shop.start_timer(750.0, 4).said.written
+    clock.run(60)
+    assert "Timer: 11 min left" in shop.status(4).said.written
+    paused = shop.pause_timer(4)
+    assert "timer paused, 11 min left" in paused.said.written
+    assert "eleven minutes left" in paused.said.spoken
+
+
 def test_every_material_has_its_steps_and_waits(shop, shelf, clock):
     for bay, (material, steps) in enumerate(STEPS.items(), start=1):
         shop.start(bay, shelf.default(material), 21.0)

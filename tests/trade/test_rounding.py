@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from assistant.speaking.wording import spoken_duration, written_duration
 from assistant.trade import rounding
 from assistant.units import Q
 
@@ -115,7 +116,13 @@ def test_rounding_keeps_the_order(one, other):
 
 
 @pytest.mark.parametrize(
-    "steps", [rounding.TIME_STEPS_SECONDS, *rounding.VOLUME_STEPS.values()]
+    "steps",
+    [
+        rounding.TIME_STEPS_SECONDS,
+        rounding.TIME_LEFT_STEPS_SECONDS,
+        rounding.SPAN_STEPS_SECONDS,
+        *rounding.VOLUME_STEPS.values(),
+    ],
 )
 def test_each_boundary_is_a_multiple_of_the_steps_beside_it(steps):
     for (boundary, finer), (_, coarser) in pairwise(steps):
@@ -217,3 +224,49 @@ def test_each_table_has_its_steps_and_limits(rounded, unit, exact, said):
 @pytest.mark.parametrize(("seconds", "said"), [(3659, 3600), (7259, 7200)])
 def test_what_is_left_of_hours_is_told_in_whole_minutes(seconds, said):
     assert rounding.time_left_down(Q(seconds, "second")).m_as("second") == pytest.approx(said)
+
+
+LONG = st.floats(0, 100 * 86400)
+"""Seconds, past every step in which a duration is worded."""
+
+
+def worded(text):
+    """ "2 h 44 min" as seconds, read as a person would."""
+    size = {"s": 1, "min": 60, "h": 3600, "day": 86400, "days": 86400}
+    parts = text.split()
+    return sum(float(a) * size[b] for a, b in zip(parts[::2], parts[1::2], strict=True))
+
+
+@given(LONG)
+def test_a_time_that_was_rounded_is_not_rounded_again_by_its_words(exact):
+    """73 h 20 min of waiting were told as "3 days 1 h", a quarter of an hour too short; the
+    words are what a person reads, so they are read back here."""
+    slack = 1e-6 + 1e-9 * exact
+    for up in (rounding.span_up, rounding.clamp_time_up, rounding.cure_time_up):
+        assert worded(written_duration(up(Q(exact, "second")))) >= exact - slack
+    for down in (rounding.span_down, rounding.work_time_down, rounding.time_left_down):
+        assert worded(written_duration(down(Q(exact, "second")))) <= exact + slack
+
+
+@pytest.mark.parametrize(
+    ("seconds", "down", "up"),
+    [
+        (3.14, "3.1 s", "3.2 s"),
+        (599.5, "9 min 59 s", "10 min"),
+        (629, "10 min", "11 min"),
+        (73 * 3600 + 1200, "3 days 1 h", "3 days 2 h"),
+        (14 * 86400 + 3600, "14 days", "15 days"),
+        (7200, "2 h", "2 h"),
+    ],
+)
+def test_spans_by_example(seconds, down, up):
+    time = Q(seconds, "second")
+    assert written_duration(rounding.span_down(time)) == down
+    assert written_duration(rounding.span_up(time)) == up
+
+
+def test_a_time_as_it_was_set_is_worded_to_the_second():
+    assert written_duration(Q(750, "second"), exact=True) == "12 min 30 s"
+    assert written_duration(Q(750, "second")) == "13 min"
+    assert spoken_duration(Q(750, "second"), exact=True) == "twelve and a half minutes"
+    assert written_duration(Q(400_000, "second"), exact=True) == "4 days 15 h 6 min 40 s"
