@@ -140,6 +140,7 @@ def _print_summaries(found, as_json: bool, none: str) -> None:
                     "imported": s.imported,
                     "repair_order": s.repair_order or None,
                     "vehicle": s.vehicle or None,
+                    "before": [former.text for former in s.former],
                     "people": list(s.people),
                     "products": list(s.products),
                     "lots": list(s.lots),
@@ -151,10 +152,12 @@ def _print_summaries(found, as_json: bool, none: str) -> None:
     for s in found:
         state = "imported" if s.imported else "closed" if s.closed else "open"
         many = "" if s.open_deviations == 1 else "s"
+        was = [former.text for former in s.former if former.what == "repair_order"]
+        order = (s.repair_order or "(no repair order)") + (f" (was {', '.join(was)})" * bool(was))
         bad = f", {s.open_deviations} deviation{many} not accepted" if s.open_deviations else ""
         print(
             f"{s.id}  {s.began:%Y-%m-%d %H:%M}  bay {s.bay:<2} {state:8} "
-            f"{s.repair_order or '(no repair order)'}  {s.vehicle}  {', '.join(s.products)}{bad}"
+            f"{order}  {s.vehicle}  {', '.join(s.products)}{bad}"
         )
     if not found:
         print(none)
@@ -180,8 +183,16 @@ def show(
         print(line)
 
 
+def _found(records, job: str):
+    """A record by its name; says where that is a name from before it was amended."""
+    filed = records.find(job)
+    if amended := records.amended(filed, job):
+        complain(amended)
+    return filed
+
+
 def _document(records, job: str):
-    record = records.record(records.find(job))
+    record = records.record(_found(records, job))
     if record is None:
         raise BadInput(f"the text of {job!r} is lost: clampcall record verify tells more")
     return record
@@ -212,7 +223,8 @@ def export(
         content = run(lambda: _report(records, jobs[0], form), shop)
         write_out(content, to, "Report")
         return
-    found = run(lambda: exchanging.chosen(records, jobs or ()), shop)
+    chosen = run(lambda: [_found(records, job) for job in jobs or ()], shop)
+    found = run(lambda: exchanging.documents(records, chosen if jobs else None), shop)
     text = exchanging.to_json(found) if form is Form.json else exchanging.to_csv(found)
     write_out(text, to, f"{len(found)} record{'' if len(found) == 1 else 's'}")
 
@@ -270,7 +282,7 @@ def begin(bay: Annotated[int, typer.Argument(help="Number of the bay.")]) -> Non
 def close(job: JobArgument) -> None:
     """End a record. It can still be amended."""
     shop, records = open_records()
-    told = run(lambda: records.close(records.find(job)), shop)
+    told = run(lambda: records.close(_found(records, job)), shop)
     print(f"Bay {told.bay}: the record is closed.")
 
 
@@ -394,7 +406,7 @@ def _state(records, job: str, makes: list):
     bay = bay_in(job)
     if bay is not None:
         return records.state_in_bay(bay, everything)
-    return records.state(records.find(job), everything)
+    return records.state(_found(records, job), everything)
 
 
 # --- care ---------------------------------------------------------------------------------

@@ -19,6 +19,7 @@ from pydantic import ValidationError
 from assistant.record.building import LISTS
 from assistant.record.curve import clock_of
 from assistant.record.document import Export, JobRecord, MaterialUse, Stated
+from assistant.record.ledger import Filed
 from assistant.record.records import NotStated, Records
 from assistant.shop import job_events as job
 from assistant.shop.timekeeping import ClockReading
@@ -185,11 +186,9 @@ def _cell(value: Any) -> Any:
     return value
 
 
-def chosen(records: Records, names: Sequence[str]) -> list[JobRecord]:
-    """The documents of the named records; of all that are not empty, where none is named."""
-    if names:
-        filed = [records.find(name) for name in names]
-    else:
+def documents(records: Records, filed: Sequence[Filed] | None = None) -> list[JobRecord]:
+    """The documents of these records; None: of all that are not empty."""
+    if filed is None:
         there = records.summaries()
         filed = [records.ledger.records[s.number] for s in there if not s.empty]
     found = [records.record(one) for one in filed]

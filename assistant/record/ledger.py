@@ -21,7 +21,7 @@ from assistant.shop import job_events as job
 from assistant.shop.journal import Event, Journal
 from assistant.shop.timekeeping import MICROSECONDS, ClockReading, Timeline
 
-FORM = 1
+FORM = 2
 """Goes up when what is kept changes."""
 NAME = f"record-{FORM}"
 

@@ -20,6 +20,7 @@ from assistant.record.building import LISTS, Item, built
 from assistant.record.document import JobRecord
 from assistant.record.findings import counting
 from assistant.record.ledger import Filed, Ledger, wall
+from assistant.record.wording import REFERENCE_WORDS
 from assistant.shop import job_events as job
 from assistant.shop.events import Payload, Source
 from assistant.shop.journal import Event, Journal
@@ -53,8 +54,19 @@ class NotStated(Refusal):
 
 
 @dataclass(frozen=True)
+class Former:
+    """A repair order or vehicle that does not count any more. now: the one that does; empty
+    where it was withdrawn."""
+
+    what: str
+    text: str
+    now: str
+
+
+@dataclass(frozen=True)
 class Summary:
-    """What lists and searches show of a record; empty text where nothing was stated."""
+    """What lists and searches show of a record; empty text where nothing was stated. former:
+    what it was called before it was amended."""
 
     number: int
     id: str
@@ -70,6 +82,7 @@ class Summary:
     deviations: int
     open_deviations: int
     words: str
+    former: tuple[Former, ...] = ()
     empty: bool = False
 
 
@@ -162,7 +175,8 @@ class Records:
 
     def find(self, name: str) -> Filed:
         """A record by its id (or its beginning), its repair order, its vehicle, or "bay 2" for
-        the one that stands there. Raises NoSuchRecord."""
+        the one that stands there; also by a repair order or vehicle that was amended, where no
+        record is called so now (``amended`` tells). Raises NoSuchRecord."""
         name = " ".join(name.split())
         if (bay := bay_in(name)) is not None:
             return self.in_bay(bay)
@@ -172,13 +186,26 @@ class Records:
             ids = [s for s in summaries if s.id.startswith(wanted)]
             if ids:
                 return self._only(ids, name)
-        same = [s for s in summaries if wanted in (s.repair_order.casefold(), s.vehicle.casefold())]
+        same = [s for s in summaries if wanted in _called(s)]
+        same = same or [s for s in summaries if _former(s, wanted)]
         if not same:
             raise NoSuchRecord(
                 f"No record is called {name!r}: name its id, its repair order, its vehicle, or "
                 '"bay 2". clampcall record list shows them.'
             )
         return self._only(same, name)
+
+    def amended(self, filed: Filed, name: str) -> str:
+        """What to say where ``find`` knew the record by a name that was amended; else empty."""
+        wanted = " ".join(name.split()).casefold()
+        summary = next((s for s in self.summaries() if s.number == filed.number), None)
+        former = _former(summary, wanted) if summary is not None else None
+        if former is None or wanted in _called(summary):
+            return ""
+        what = REFERENCE_WORDS[former.what].lower()
+        if not former.now:
+            return f"The {what} {former.text} was withdrawn from this record ({summary.id})."
+        return f"The {what} {former.text} was amended: it is {former.now} now ({summary.id})."
 
     def _only(self, found: list[Summary], name: str) -> Filed:
         if len(found) > 1:
@@ -274,6 +301,16 @@ class Records:
         return max(lines, key=lambda pair: (pair[1].at, pair[1].key), default=None)
 
 
+def _called(summary: Summary) -> tuple[str, ...]:
+    """What a record is called now, without case."""
+    return summary.repair_order.casefold(), summary.vehicle.casefold()
+
+
+def _former(summary: Summary, wanted: str) -> Former | None:
+    """By which of its former names a record is meant."""
+    return next((f for f in summary.former if f.text.casefold() == wanted), None)
+
+
 def _summary(filed: Filed, record: JobRecord | None) -> dict:
     """As plain data for the snapshot."""
     if record is None:
@@ -282,18 +319,22 @@ def _summary(filed: Filed, record: JobRecord | None) -> dict:
     products = [material.name for material in record.materials]
     lots = [line.lot for line in counting(record.lots)]
     order, vehicle = record.reference("repair_order") or "", record.reference("vehicle") or ""
+    former = {(r.what, r.text): None for r in record.references if not r.counts}
+    for what, text in (("repair_order", order), ("vehicle", vehicle)):
+        former.pop((what, text), None)  # called so again
     notes = [line.text for line in counting(record.notes)]
     notes += [line.text for line in counting(record.stated_deviations)]
     began = record.began.astimezone()
     words = [
         record.id, f"bay {record.bay}", order, vehicle, *people, *products, *lots, *notes,
-        began.date().isoformat(),
+        began.date().isoformat(), *(text for _, text in former),
     ]  # fmt: skip
     return {
         "id": record.id,
         "began": record.began.timestamp(),
         "order": order,
         "vehicle": vehicle,
+        "former": list(former),
         "people": people,
         "products": products,
         "lots": lots,
@@ -306,6 +347,7 @@ def _summary(filed: Filed, record: JobRecord | None) -> dict:
 
 def _from_plain(filed: Filed) -> Summary:
     plain = filed.summary or {}
+    now = {"repair_order": plain.get("order", ""), "vehicle": plain.get("vehicle", "")}
     return Summary(
         number=filed.number,
         id=plain["id"],
@@ -321,5 +363,6 @@ def _from_plain(filed: Filed) -> Summary:
         deviations=plain.get("deviations", 0),
         open_deviations=plain.get("unaccepted", 0),
         words=plain.get("words", ""),
+        former=tuple(Former(what, text, now[what]) for what, text in plain.get("former", ())),
         empty=plain.get("empty", False),
     )

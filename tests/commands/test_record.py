@@ -105,6 +105,40 @@ def test_a_reading_is_amended(record, job):
     assert after["clocks"][1]["required"] > before["clocks"][1]["required"]
 
 
+def test_a_record_is_found_by_what_it_was_called_before(record, job):
+    """The paper on the car still bears the old number."""
+    assert record("amend", "RO-7", "--repair-order", "RO-8", "--reason", "misread")[0] == 0
+    code, out, err = record("show", "ro-7")
+    assert code == 0 and out.startswith(f"Job record {job}, repair order RO-8")
+    assert err == f"The repair order RO-7 was amended: it is RO-8 now ({job}).\n"
+    assert json.loads(record("show", "RO-7", "--json")[1])["id"] == job
+    assert "amended" in record("export", "RO-7")[2] and "RO-8 (was RO-7)" in record("list")[1]
+    assert json.loads(record("list", "--json")[1])["before"] == ["RO-7"]
+    assert record("search", "ro-7")[1] == record("list")[1]
+    code, _, err = record("amend", "RO-7", "--note", "dry fit")
+    assert code == 0 and "amended" in err
+    # one that is called so now comes before all that were
+    assert record("amend", "bay 3", "--repair-order", "RO-7")[0] == 0
+    code, out, err = record("show", "RO-7")
+    assert code == 0 and job not in out and err == ""
+    # called so again, it is no former name any more
+    assert record("amend", job, "--repair-order", "RO-9")[0] == 0
+    assert record("amend", job, "--repair-order", "RO-8")[0] == 0
+    assert record("show", "RO-8")[2] == ""
+    assert "RO-9 was amended: it is RO-8" in record("show", "RO-9")[2]
+
+
+def test_a_record_is_found_by_what_was_withdrawn_of_it(record, job):
+    key = next(
+        line.split("[")[-1].rstrip("]\n")
+        for line in record("show", "bay 2", "--history")[1].splitlines()
+        if "vehicle: blue wagon" in line
+    )
+    assert record("amend", "bay 2", "--withdraw", key)[0] == 0
+    code, _, err = record("show", "blue wagon")
+    assert code == 0 and err == f"The vehicle blue wagon was withdrawn from this record ({job}).\n"
+
+
 @pytest.mark.parametrize(
     ("arguments", "told"),
     [

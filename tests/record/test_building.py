@@ -296,8 +296,9 @@ def test_two_at_once_state_in_one_record(records, tmp_path, clock):
 def test_finding(whole, records):
     for name in (whole.id, whole.id[:8], "ro-1042", "Blue wagon, stall two", "bay 2", "BAY2"):
         assert records.find(name).number == 1
+    assert records.find("ro-1041").number == 1, "what was replaced"
     with pytest.raises(NoSuchRecord, match="No record is called"):
-        records.find("RO-1041")  # replaced
+        records.find("RO-104")
     with pytest.raises(NoSuchRecord, match="no record for bay 9"):
         records.find("bay 9")
     records.begin(5)

@@ -23,7 +23,7 @@ def elsewhere(tmp_path):
 
 
 def exported(records):
-    return exchanging.to_json(exchanging.chosen(records, ()))
+    return exchanging.to_json(exchanging.documents(records))
 
 
 def test_there_and_back_again(whole, records, elsewhere, tmp_path):

@@ -111,4 +111,6 @@ def test_a_kept_fold_that_is_rubbish_is_passed_over(whole, records, journal, clo
 def test_search(whole, records):
     for words in ("ro-1042", "WAGON stall", "quillbexley", "ab12", "sealer", "bay 2", "2027-03-01"):
         assert [s.id for s in records.search(words)] == [whole.id], words
-    assert records.search("RO-1041") == [] and records.search("wagon green") == []
+    (found,) = records.search("RO-1041")  # what was replaced, and told as such
+    assert [(one.text, one.now) for one in found.former] == [("RO-1041", "RO-1042")]
+    assert records.search("RO-1040") == [] and records.search("wagon green") == []
