@@ -18,12 +18,17 @@ from pydantic import ValidationError
 
 from assistant.exchange import Refusal
 from assistant.record.document import JobRecord
+from assistant.record.wording import one_form
 from assistant.shop.journal import Journal
 
 SHORTEST_NAME = 2
 LEAST_ROOM = 100
 """A text may grow by the removal up to so many characters, or to its own length; one that would
 grow more is removed whole, so that it stays inside every field's bounds. Our own choice."""
+
+_ACCENTS = "\u0300-\u036f\u1ab0-\u1aff\u1dc0-\u1dff\u20d0-\u20ff\ufe20-\ufe2f"
+"""Unicode's blocks of combining marks: a letter with one that has no sign of its own is not the
+letter without it."""
 
 _WORDED = frozenset(
     {"text", "name", "by", "reason", "note", "file", "caption", "required", "actual", "missing"}
@@ -53,9 +58,10 @@ class Forgotten:
 def forget(journal: Journal, names: Sequence[str]) -> Forgotten:
     """Take a person's name, in all its given forms, out of the journal.
 
-    Whole words only, whatever their case. Raises NothingToForget, JournalTrouble.
+    Whole words only, whatever their case and however their accents are written. Raises
+    NothingToForget, JournalTrouble.
     """
-    names = [" ".join(name.split()) for name in names]
+    names = [one_form(" ".join(name.split())) for name in names]
     for name in names:
         if len(name) < SHORTEST_NAME or not re.search(r"\w", name):
             raise NothingToForget(f"{name!r} is too short for a name: it would match anywhere.")
@@ -77,18 +83,20 @@ def forget(journal: Journal, names: Sequence[str]) -> Forgotten:
 
 
 def pattern_of(names: Iterable[str]) -> re.Pattern[str]:
-    """The names as whole words, the longest first, also as JSON writes them."""
+    """The names as whole words, the longest first, also as JSON writes them; for texts in one
+    form (``one_form``)."""
     forms = {form for name in names for form in (name, json.dumps(name, ensure_ascii=False)[1:-1])}
     either = "|".join(
         r"\s+".join(map(re.escape, form.split())) for form in sorted(forms, key=len, reverse=True)
     )
-    return re.compile(rf"(?<!\w)(?:{either})(?!\w)", re.IGNORECASE)
+    return re.compile(rf"(?<!\w)(?:{either})(?![\w{_ACCENTS}])", re.IGNORECASE)
 
 
 def without(text: str, pattern: re.Pattern[str], number: int) -> str:
-    """A private text without the name."""
+    """A private text without the name; as it was, to the last sign, where it is not in it."""
+    found, text = text, one_form(text)
     if not pattern.search(text):
-        return text
+        return found
     instead = f"[removed {number}]"
     if _is_document(text):  # only its words, so that it stays a document
         changed = _walk(json.loads(text), "", lambda words: pattern.sub(instead, words))
@@ -125,19 +133,19 @@ def _parts_left(journal: Journal, names: Sequence[str]) -> tuple[tuple[str, int]
     found = []
     for part in parts:
         pattern = pattern_of([part])
-        count = sum(bool(pattern.search(text)) for text in journal.private_texts())
+        count = sum(bool(pattern.search(one_form(text))) for text in journal.private_texts())
         if count:
             found.append((part, count))
     return tuple(found)
 
 
 def files_with(folder: Path, names: Sequence[str]) -> tuple[str, ...]:
-    """Files of a folder with the bytes of a name in them, whatever its case."""
-    wanted = [name.lower().encode() for name in names]
+    """Files of a folder with a name in them, whatever its case and its accents."""
+    wanted = [one_form(name).lower() for name in names]
     found = []
     for path in sorted(folder.iterdir()):
         if path.is_file():
-            content = path.read_bytes().lower()
+            content = one_form(path.read_bytes().decode(errors="replace")).lower()
             if any(name in content for name in wanted):
                 found.append(path.name)
     return tuple(found)

@@ -20,7 +20,7 @@ from assistant.record.building import LISTS, Item, built
 from assistant.record.document import JobRecord
 from assistant.record.findings import counting
 from assistant.record.ledger import Filed, Ledger, wall
-from assistant.record.wording import REFERENCE_WORDS
+from assistant.record.wording import REFERENCE_WORDS, for_comparing
 from assistant.shop import job_events as job
 from assistant.shop.events import Payload, Source
 from assistant.shop.journal import Event, Journal
@@ -181,7 +181,7 @@ class Records:
         if (bay := bay_in(name)) is not None:
             return self.in_bay(bay)
         summaries = [s for s in self.summaries() if not s.empty]
-        wanted = name.casefold()
+        wanted = for_comparing(name)
         if re.fullmatch(r"[0-9a-f]{6,16}", wanted):
             ids = [s for s in summaries if s.id.startswith(wanted)]
             if ids:
@@ -197,7 +197,7 @@ class Records:
 
     def amended(self, filed: Filed, name: str) -> str:
         """What to say where ``find`` knew the record by a name that was amended; else empty."""
-        wanted = " ".join(name.split()).casefold()
+        wanted = for_comparing(" ".join(name.split()))
         summary = next((s for s in self.summaries() if s.number == filed.number), None)
         former = _former(summary, wanted) if summary is not None else None
         if former is None or wanted in _called(summary):
@@ -225,7 +225,7 @@ class Records:
 
     def search(self, words: str) -> list[Summary]:
         """The records that hold every one of the words, the newest last."""
-        wanted = words.casefold().split()
+        wanted = for_comparing(words).split()
         return [
             s for s in self.summaries() if not s.empty and all(word in s.words for word in wanted)
         ]
@@ -303,12 +303,12 @@ class Records:
 
 def _called(summary: Summary) -> tuple[str, ...]:
     """What a record is called now, without case."""
-    return summary.repair_order.casefold(), summary.vehicle.casefold()
+    return for_comparing(summary.repair_order), for_comparing(summary.vehicle)
 
 
 def _former(summary: Summary, wanted: str) -> Former | None:
     """By which of its former names a record is meant."""
-    return next((f for f in summary.former if f.text.casefold() == wanted), None)
+    return next((f for f in summary.former if for_comparing(f.text) == wanted), None)
 
 
 def _summary(filed: Filed, record: JobRecord | None) -> dict:
@@ -340,7 +340,7 @@ def _summary(filed: Filed, record: JobRecord | None) -> dict:
         "lots": lots,
         "deviations": len(record.deviations),
         "unaccepted": sum(not d.accepted for d in record.deviations),
-        "words": " ".join(words).casefold(),
+        "words": for_comparing(" ".join(words)),
         "empty": record.empty,
     }
 

@@ -4,6 +4,7 @@ exported reads the same everywhere."""
 from __future__ import annotations
 
 import math
+import unicodedata
 
 from assistant.shop.events import Mark, Material, Source, Stage
 from assistant.shop.wording import STAGE_NOUN
@@ -42,6 +43,17 @@ MARK_WORDS: dict[Mark, str] = {
 }
 
 REFERENCE_WORDS = {"repair_order": "Repair order", "vehicle": "Vehicle"}
+
+
+def one_form(text: str) -> str:
+    """A text with every accent written the same way: "é" may be one sign or two, which nobody
+    sees (Unicode's canonical composition, UAX #15)."""
+    return unicodedata.normalize("NFC", text)
+
+
+def for_comparing(text: str) -> str:
+    """A text so that what a person reads as the same is the same, whatever its case."""
+    return one_form(text).casefold()
 
 
 def step_words(material: Material, mark: Mark) -> str:

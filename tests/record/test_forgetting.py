@@ -5,16 +5,18 @@ import random
 import shutil
 import signal
 import time
+import unicodedata
 
 import pytest
 from private_support import bytes_with
 
 from assistant.record import exchanging, orders
-from assistant.record.forgetting import NothingToForget, forget, pattern_of, without
+from assistant.record.forgetting import NothingToForget, files_with, forget, pattern_of, without
 from assistant.record.records import Records
 from assistant.shop.journal import REMOVAL, Journal
 
 ANN = "Ann Quillbexley"
+FORMS = ("NFC", "NFD")
 
 
 def test_a_whole_job_without_her(whole, records, journal, clock):
@@ -69,6 +71,47 @@ def test_several_forms_at_once(records, journal):
     forget(journal, ["A. Quillbexley", ANN])
     note = records.record(records.in_bay(2)).notes[0].text
     assert note == "[removed 3] and [removed 3]'s glove"
+
+
+COMPOSED, DECOMPOSED = (unicodedata.normalize(form, "Zoë Ångström-Dvořák") for form in FORMS)
+
+
+@pytest.mark.parametrize(
+    ("kept", "given"),
+    [(COMPOSED, DECOMPOSED), (DECOMPOSED, COMPOSED), (DECOMPOSED, COMPOSED.upper())],
+    ids=("decomposed", "composed", "capitals"),
+)
+def test_accents_may_be_written_in_either_form(records, journal, kept, given):
+    """The two forms of UAX #15 look the same: nobody knows which one a keyboard sends. Both
+    pass its definition of canonically equal."""
+    assert COMPOSED != DECOMPOSED
+    records.state_in_bay(2, orders.person(records, kept))
+    records.state_in_bay(2, orders.note(records, f"{kept} cleaned it; Zoë helped"))
+    assert [s.people for s in records.search(given)] == [(kept,)]
+    done = forget(journal, [given])
+    assert done.texts == 2 and done.files == () and ("Zoë".casefold(), 1) in {
+        (part.casefold(), count) for part, count in done.parts
+    }
+    record = records.record(records.in_bay(2))
+    assert record.people[0].name == "[removed 4]"
+    assert record.notes[0].text.startswith("[removed 4] cleaned it; Zoë")
+    for form in FORMS:
+        assert bytes_with(journal.folder, unicodedata.normalize(form, "Ångström")) == []
+
+
+def test_a_letter_with_an_accent_is_another_letter(records, journal):
+    accented = unicodedata.normalize("NFD", "José did it; Max\u030c too")
+    records.state_in_bay(2, orders.note(records, accented))
+    for name in ("Jose", "Max"):
+        with pytest.raises(NothingToForget):
+            forget(journal, [name])
+    assert records.record(records.in_bay(2)).notes[0].text == accented
+
+
+def test_files_beside_the_journal_are_looked_through_in_either_form(tmp_path):
+    (tmp_path / "trainees.json").write_text(f'{{"1": "{DECOMPOSED.upper()}"}}', encoding="utf-8")
+    (tmp_path / "other").write_bytes(b"\xff\xfe Angstrom")
+    assert files_with(tmp_path, [COMPOSED]) == ("trainees.json",)
 
 
 def test_a_note_that_looks_like_a_file_hides_nobody(records, journal):
