@@ -70,6 +70,8 @@ class Heard:
     free_text: what the model writes when no grammar binds it.
     alternatives: other readings, best first.
     confidence: 0..1, for typed text only: how close the typing was.
+    guessed: for a typed phrase that goes on with a conversation ("and at sixty") only: a word
+        that matters is missing or spelt otherwise than in the phrase it was taken for.
     snr_db: estimated signal-to-noise ratio of the sound in decibels; None if not known.
     confirmed: it was asked whether this was meant, and the reply was yes.
     """
@@ -80,6 +82,7 @@ class Heard:
     free_text: str = ""
     alternatives: tuple[Reading, ...] = ()
     confidence: float = 1.0
+    guessed: bool = False
     typed: bool = False
     snr_db: float | None = None
     confirmed: bool = False

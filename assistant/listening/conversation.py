@@ -169,7 +169,7 @@ class Conversation:
             return opened
         found = []
         for graph in (*self.turn_graphs(now, typed_text=True), self.typed_questions):
-            heard = typed.understand(text, graph)
+            heard = typed.understand(text, graph, phrases=graph is not self.typed_questions)
             if heard.best is not None and heard.confidence == 1.0:
                 return heard
             found.append(heard)

@@ -106,7 +106,20 @@ def _difference(one: Reading, other: Reading) -> tuple[str, str]:
     ]
     if one.rule == other.rule and len(names) == 1 and names[0] in ours and names[0] in theirs:
         return ours[names[0]], theirs[names[0]]
+    if one.rule == other.rule and one.text == other.text:
+        # "and sixty": the same words under another tag, so the tags tell them apart
+        here, there = (
+            {value: name for name, value in tags.items() if name in names}
+            for tags in (ours, theirs)
+        )
+        for value in here:
+            if value in there and here[value] != there[value]:
+                return f"{_noun(here[value])} {value}", f"{_noun(there[value])} {value}"
     return one.text, other.text
+
+
+def _noun(tag: str) -> str:
+    return tag.replace("_", " ")
 
 
 def _apart(option: Option) -> str:

@@ -32,8 +32,8 @@ from assistant.understanding.second_opinion import confirms
 ADDRESS_TAG = "address"
 """Tag of the bay in a spoken address ("bay two, how much ...")."""
 CHOICE_TAG = "choice"
-BAY_SLOT = "bay"
-"""Slot of a routine that is about a bay; naming it addresses that bay's conversation."""
+BAY_SLOT = follow_ups.BAY_SLOT
+"""Naming it addresses that bay's conversation."""
 UNDO_ROUTINE = "bay_undo"
 """What "undo" stands for, in the present bay."""
 
@@ -340,7 +340,10 @@ class Dialogue:
         elif not self.is_open(talk, now):
             talk = replace(talk, bay=talk.home)
         thread = self.thread(talk, now)
-        whole = self.complete(talk, best, now)
+        if heard.typed and plain.rule == "follow_up" and heard.alternatives:
+            heard = self._likeliest(talk, heard, thread, now)
+            _, plain = without_address(heard.best)
+        whole = self.complete(talk, heard.best, now)
         if whole is not None:
             return talk, self._ask(talk, heard, plain, whole, thread, now)
         limits = self.interpreter.limits
@@ -379,8 +382,30 @@ class Dialogue:
             alternatives=others,
             free_text=free_text,
             confirmed=plain.rule == "yes",
+            guessed=self._is_guess(plain.rule, heard),
         )
         return Ask(whole_heard, units, bay)
+
+    def _likeliest(self, talk: Talk, heard: Heard, thread: Thread, now: float) -> Heard:
+        """Of the slots that the typed words may be a value of ("what about fifty"): those that
+        the question had a value for, and of these the ones in which the value is usual. The
+        ear has the same second rule in ``prior``."""
+        readings = (heard.best, *heard.alternatives)
+        had = {name for name, _ in thread.last.tags} if thread.last else set()
+        changing = [r for r in readings if {name for name, _ in without_address(r)[1].tags} <= had]
+        before = self.prior(talk, now)
+        found = changing or list(readings)
+        most = max(map(before, found))
+        best, *others = [reading for reading in found if before(reading) == most]
+        return replace(heard, best=best, alternatives=tuple(others))
+
+    @staticmethod
+    def _is_guess(rule: str, heard: Heard) -> bool:
+        """Whether a typed turn was taken for more than it says. A value alone ("the filler")
+        may be typed for anything; an answer to our own question cannot."""
+        if rule == "follow_up":
+            return heard.confidence < 1.0
+        return heard.guessed and rule not in ("reply", "yes")
 
     def _in_bay(self, reading: Reading, bay_words: str) -> Reading:
         routine = self.routines[reading.rule]

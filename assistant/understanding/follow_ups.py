@@ -22,6 +22,10 @@ PLACEHOLDERS = {
 }
 """Stands for the grammar made here while the files are linked."""
 
+BAY_SLOT = "bay"
+"""Slot of a routine that is about a bay. It is changed by "same for bay three": another bay has
+a conversation of its own."""
+
 BARE_NUMBER, BARE_COUNT = "numbers.amount", "numbers.count"
 
 _BEFORE: dict[str, tuple[str, ...]] = {
@@ -75,11 +79,12 @@ def turn(
 
 
 def change(rules: RuleSet, routine: Routine) -> Expansion | None:
-    """Another value for one slot of the routine; None where it has none to change."""
+    """Another value for one slot of the routine, the bay's apart; None where it has none to
+    change."""
     forms: list[Expansion] = []
     kinds: set[str] = set()
     for slot in routine.slots:
-        if slot.many:
+        if slot.many or slot.name == BAY_SLOT:
             continue
         values = _values(rules, routine, slot)
         if values is None:

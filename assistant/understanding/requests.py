@@ -61,7 +61,9 @@ class Limits:
 
     def is_unsure(self, heard: Heard) -> bool:
         """Whether something that changes a clock must be confirmed before it is done."""
-        return not heard.typed and strangeness(heard) > self.unsure_of_change
+        if heard.typed:
+            return heard.guessed
+        return strangeness(heard) > self.unsure_of_change
 
     def is_doubtful(self, heard: Heard, routine: Routine) -> bool:
         """Whether the leading reading is too near to another to be acted on."""
@@ -119,7 +121,9 @@ class Interpreter:
         routine = self.routines[heard.best.rule]
         rival = self._rival(heard)
         if rival is not None and (
-            self.limits.is_disputed(heard, rival) or self.limits.is_unconfirmed(heard, rival)
+            heard.typed  # as it stands it says either: "and sixty", degrees or minutes
+            or self.limits.is_disputed(heard, rival)
+            or self.limits.is_unconfirmed(heard, rival)
         ):
             return self._ask_which(heard, rival)
         if self.limits.is_doubtful(heard, routine):

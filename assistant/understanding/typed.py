@@ -32,8 +32,11 @@ the tests: true ones lie above, questions about other things below."""
 
 _FILLERS = frozenset(
     "a an the do does did i we you it is are be will would should can could please to of for "
-    "at in on with so okay me my that this now just need have got going go about up".split()
+    "at in on with so okay me my that this now just need have got going go about up "
+    "thanks thank".split()
 )
+_SMALL = _FILLERS | {"and"}
+"""May be too many or missing; whether they are says little."""
 _TURNING = frozenset({"not", "no", "never", "don't", "without"})
 _PROTECTED = NUMBER_WORDS - {"a", "an", "and", "o", "oh"} | _TURNING
 _ARTICLES = frozenset({"a", "an"})
@@ -77,22 +80,38 @@ def tidy(text: str) -> str:
     return " ".join(text.split())
 
 
-def understand(text: str, graph: Graph, examples: Iterable[str] = ()) -> Heard:
+def understand(text: str, graph: Graph, phrases: bool = False) -> Heard:
     """The reading of typed text; ``graph`` must be a typed one.
 
     ``best`` is None when nothing fits well enough; ``alternatives`` then holds nothing and
     the caller offers ``nearest(text, examples)``.
+
+    phrases: the graph holds what may be said after something else ("and at sixty"). Its
+    sentences are so short that any sentence is near one if a word may be passed over; so every
+    word that matters must be in them, and ``guessed`` tells where one was spelt otherwise.
     """
     plain = tidy(text[:LONGEST_TEXT])
     exact = graph.readings(plain)
     if exact:
         return Heard(exact[0], free_text=text, alternatives=tuple(exact[1:]), typed=True)
-    found = _Aligner(graph).best(in_words(plain))
+    words = in_words(plain)
+    found = _Aligner(graph, keeps_words=phrases).best(words)
     if found is None or found.confidence < CONFIDENT:
         return Heard(
             None, free_text=text, confidence=found.confidence if found else 0.0, typed=True
         )
-    return Heard(found.reading, free_text=text, confidence=found.confidence, typed=True)
+    return Heard(
+        found.readings[0],
+        free_text=text,
+        alternatives=tuple(found.readings[1:]),
+        confidence=found.confidence,
+        guessed=phrases and _that_matter(words) != _that_matter(found.sentence),
+        typed=True,
+    )
+
+
+def _that_matter(words: Iterable[str]) -> list[str]:
+    return [low for word in words if (low := word.lower()) not in _SMALL]
 
 
 def nearest(text: str, examples: Iterable[str], most: int = 3) -> tuple[str, ...]:
@@ -179,15 +198,19 @@ def _whole_words(digits: str) -> list[str]:
 
 @dataclass(frozen=True)
 class Aligned:
-    reading: Reading
+    """The sentence of the grammar that was found, and how it can be read."""
+
+    sentence: list[str]
+    readings: list[Reading]
     confidence: float
 
 
 class _Aligner:
-    """Cheapest sentence of the grammar for given words: Dijkstra over (place, words used)."""
+    """Cheapest sentence of the grammar for given words: Dijkstra over (place, words used).
+    keeps_words: a word that matters may not be passed over."""
 
-    def __init__(self, graph: Graph):
-        self._graph = graph
+    def __init__(self, graph: Graph, keeps_words: bool = False):
+        self._graph, self._keeps_words = graph, keeps_words
         self._effort = 0
 
     def best(self, words: list[str]) -> Aligned | None:
@@ -209,7 +232,7 @@ class _Aligner:
         cost, sentence = found[0]
         confidence = max(0.0, 1.0 - cost / self._weight(words))
         readings = self._graph.readings(" ".join(sentence))
-        return Aligned(readings[0], round(confidence, 2)) if readings else None
+        return Aligned(sentence, readings, round(confidence, 2)) if readings else None
 
     @staticmethod
     def _weight(words: list[str]) -> float:
@@ -230,7 +253,7 @@ class _Aligner:
             if used == len(words) and stops:
                 return cost, _unchain(sentence)
             if used < len(words):
-                price = _dropping(words[used])
+                price = _dropping(words[used], self._keeps_words)
                 if price is not None and cost + price <= most:
                     heapq.heappush(
                         queue, (cost + price, -(used + 1), next(order), agenda, sentence)
@@ -259,11 +282,13 @@ def _unchain(chain: tuple) -> list[str]:
     return words[::-1]
 
 
-def _dropping(word: str) -> float | None:
+def _dropping(word: str, keeps_words: bool = False) -> float | None:
     """Cost of ignoring a word of the text; None where that is not allowed."""
     if word in _PROTECTED or any(char.isdigit() for char in word):
         return None
-    return _FILLER_COST if word in _FILLERS or word == "and" else _WORD_COST
+    if word in _SMALL:
+        return _FILLER_COST
+    return None if keeps_words else _WORD_COST
 
 
 def _adding(token: str) -> float | None:
@@ -271,7 +296,7 @@ def _adding(token: str) -> float | None:
     token = token.lower()
     if token in _PROTECTED or token in _ARTICLES or token in UNIT_WORDS:
         return None
-    return _FILLER_COST if token in _FILLERS or token == "and" else _WORD_COST
+    return _FILLER_COST if token in _SMALL else _WORD_COST
 
 
 def _taking(word: str, token: str) -> float | None:

@@ -126,6 +126,85 @@ def test_a_clock_is_changed_only_on_a_clear_hearing(tmp_path, monkeypatch):
     assert undone.kind == "answer" and "taken back" in undone.spoken.lower()
 
 
+BEAD = "bay two the bead is on with the long open at sixty two degrees"
+
+
+@pytest.fixture
+def at_the_bays(tmp_path, monkeypatch):
+    """Types into a conversation with a journal of its own, a bead just laid in bay two."""
+    monkeypatch.setenv("CLAMPCALL_DATA", str(tmp_path))
+    say = Typist(Bench(source="text"))
+    assert say(BEAD).kind == "answer"
+    say.shop = say.conversation.bench.shop
+    return say
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "show bay nine hundred",
+        "call me in twenty minutes",
+        "go to bay seven",
+        "the door is open at sixty",
+        "is the fast set any good",
+    ],
+)
+def test_a_sentence_that_is_no_follow_up_is_not_squeezed_into_one(at_the_bays, text):
+    """A follow-up is a word and a value: with words left out, any sentence is near one."""
+    before = at_the_bays.shop.state
+    turn = at_the_bays(text)
+    assert turn.kind == "silent", turn
+    assert at_the_bays.shop.state == before
+
+
+@pytest.mark.parametrize(
+    "text", ["show filler", "the filler", "with the fsat", "at fifty degrees", "undu", "filler"]
+)
+def test_a_guess_at_a_follow_up_never_changes_a_clock_unasked(at_the_bays, text):
+    before = at_the_bays.shop.state
+    asked = at_the_bays(text)
+    assert asked.kind == "asks back" and "Yes or no?" in asked.sentence, asked
+    assert at_the_bays.shop.state == before
+    assert at_the_bays("yes").kind in ("answer", "refusal")
+
+
+@pytest.mark.parametrize("text", ["and at sixty degrees", "undo", "undo that please"])
+def test_what_is_typed_as_it_may_be_said_is_done_at_once(at_the_bays, text):
+    at_the_bays("bay two is now fifty eight degrees")
+    before = at_the_bays.shop.state.last_id
+    assert at_the_bays(text).kind == "answer" and at_the_bays.shop.state.last_id > before
+
+
+def test_a_value_that_may_belong_to_either_of_two_slots_is_asked_back(bench):
+    """The first that the grammar has was taken for it."""
+    say = Typist(bench)
+    say("how far apart are twenty one spot welds in thirty inches")
+    asked = say("what about forty")
+    assert asked.kind == "asks back"
+    assert asked.sentence == "Did you say 'welds forty' or 'length forty'?"
+    assert "welds forty" in asked.spoken and "length forty" in asked.spoken
+    turn = say("the second")
+    assert turn.kind == "answer" and turn.heard.best.tag_map()["length"] == "forty"
+    assert say("what about fifty").kind == "asks back"
+    turn = say("welds fifty")
+    assert turn.heard.best.tag_map() == {"welds": "fifty", "length": "forty"}
+
+
+def test_a_bare_value_changes_what_the_question_had(bench):
+    say = Typist(bench)
+    say("how much adhesive for forty inches")  # beads were not named, a length was
+    turn = say("what about three")
+    assert turn.kind == "answer" and turn.heard.best.tag_map()["length"] == "three"
+    say("how much primer for twelve square feet in two coats")
+    assert say("what about three").heard.best.tag_map()["coats"] == "three"
+
+
+def test_a_guess_at_what_changes_no_clock_is_answered(bench):
+    say = Typist(bench)
+    say("when can i unclamp at fifty five degrees")
+    assert "80 °F" in say("at 80 degrees").sentence
+
+
 def test_the_settings_of_a_conversation_are_checked(bench):
     with pytest.raises(ValueError, match="way must be one of"):
         Conversation(bench, way="telepathy")

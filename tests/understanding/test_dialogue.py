@@ -251,5 +251,10 @@ def test_the_dialogues_rules_bear_no_routines_names(mind):
 
 def test_every_routine_has_follow_ups(mind):
     for routine in mind.routines.values():
-        single = [slot for slot in routine.slots if not slot.many]
+        single = [
+            slot
+            for slot in routine.slots
+            # a bay has a conversation of its own, free words have no grammar
+            if not slot.many and slot.name not in ("bay", routine.open_slot)
+        ]
         assert bool(follow_ups.change(mind.ruleset, routine)) == bool(single), routine.name
