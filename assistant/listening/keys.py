@@ -82,11 +82,30 @@ class _Marked:
         return presses > 0
 
 
-class DeviceKey:
+class _ReadKey:
+    """A key that is looked at when it is asked about; ``_read`` takes in what happened to it."""
+
+    def __init__(self, mode: str):
+        self._marked = _Marked(mode)
+
+    def _read(self) -> None:
+        raise NotImplementedError
+
+    def held(self) -> bool:
+        self._read()
+        return self._marked.held()
+
+    def pressed(self) -> bool:
+        self._read()
+        return self._marked.pressed()
+
+
+class DeviceKey(_ReadKey):
     """A key of a Linux input device, by its code. ``stream``: the opened device."""
 
     def __init__(self, stream: BinaryIO, code: int, mode: str = HOLD):
-        self._stream, self._code, self._marked = stream, code, _Marked(mode)
+        super().__init__(mode)
+        self._stream, self._code = stream, code
 
     def _read(self) -> None:
         while select.select([self._stream], [], [], 0)[0]:
@@ -100,16 +119,8 @@ class DeviceKey:
                 elif value == _RELEASED:
                     self._marked.release()
 
-    def held(self) -> bool:
-        self._read()
-        return self._marked.held()
 
-    def pressed(self) -> bool:
-        self._read()
-        return self._marked.pressed()
-
-
-class TerminalKey:
+class TerminalKey(_ReadKey):
     """A key of the terminal this program runs in. ``read`` gives the characters typed since
     the last call."""
 
@@ -120,9 +131,9 @@ class TerminalKey:
         read: Callable[[], str] | None = None,
         clock: Callable[[], float] = time.monotonic,
     ):
+        super().__init__(mode)
         self._character, self._clock = character, clock
         self._read_typed = read or _typed
-        self._marked = _Marked(mode)
         self._last = float("-inf")
 
     def _read(self) -> None:
@@ -131,14 +142,6 @@ class TerminalKey:
             self._last = self._clock()
         elif self._clock() - self._last > REPEAT_SECONDS:
             self._marked.release()
-
-    def held(self) -> bool:
-        self._read()
-        return self._marked.held()
-
-    def pressed(self) -> bool:
-        self._read()
-        return self._marked.pressed()
 
 
 def _typed() -> str:

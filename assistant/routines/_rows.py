@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from assistant.declaration import Slot
-from assistant.exchange import Refusal
+from assistant.exchange import Answer, Refusal
 from assistant.routines._adhesive import capital
 from assistant.routines._metal import INCH_OR_MM
 from assistant.speaking.wording import (
@@ -42,6 +41,18 @@ EDGE_SLOT = Slot(
 )
 
 
+def spacing_slot(name: str, ask: str) -> Slot:
+    """How far apart the pieces of the row may be at most."""
+    return Slot(
+        name=name,
+        kind="length",
+        ask=ask,
+        default_unit={"us": "inch", "metric": "inch"},
+        low=SPACING_LOW,
+        high=SPACING_HIGH,
+    )
+
+
 def assumed_edge(slots: Mapping[str, Any]) -> tuple[str, ...]:
     """What is taken for granted about the ends of the row."""
     return () if "edge" in slots else ("one at each end of the length",)
@@ -58,24 +69,23 @@ def check_span(length: Quantity, edge: Quantity) -> None:
         )
 
 
-@dataclass(frozen=True)
-class RowTold:
-    """A row and how it is told."""
+def row_answer(
+    slots: Mapping[str, Any],
+    spacing_name: str,
+    noun: str,
+    units: str,
+    figures: Callable[[Row], Mapping[str, Any]],
+    cautions: tuple[str, ...],
+    along: str = "",
+) -> Answer:
+    """How many of ``noun`` stand over slot "length", rounded up so that no gap is wider than the
+    slot ``spacing_name``, and the gap that gives.
 
-    row: Row
-    edge: Quantity
-    sentence: str
-    spoken: str
-
-
-def told_row(
-    slots: Mapping[str, Any], spacing: Quantity, noun: str, units: str, along: str = ""
-) -> RowTold:
-    """The row of ``noun`` over slot "length", no gap wider than ``spacing``.
-
-    along: words after the length (" of flange"). Raises Refusal as ``check_span``.
+    figures: what to call the row's. along: words after the length (" of flange"). Raises Refusal
+    as ``check_span``.
     """
     length: Quantity = slots["length"]
+    spacing: Quantity = slots[spacing_name]
     edge: Quantity = slots.get("edge", NO_EDGE)
     check_span(length, edge)
     row = row_at_spacing(length, spacing, edge)
@@ -88,6 +98,12 @@ def told_row(
             f"{say(stated)} apart{ends}."
         )
 
-    return RowTold(
-        row, edge, told(written_length, written_count), told(spoken_length, spoken_count)
+    return Answer(
+        sentence=told(written_length, written_count),
+        spoken=told(spoken_length, spoken_count),
+        figures={"length": length, "edge": edge, **figures(row), "spacing": row.spacing},
+        assumptions=assumed_edge(slots),
+        cautions=cautions,
+        basis=f"length over {spacing_name}, rounded up, and one more; no gap is wider than the "
+        f"{spacing_name}",
     )

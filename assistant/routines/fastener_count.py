@@ -8,15 +8,8 @@ from typing import Any
 from assistant.declaration import Routine, Slot, Workplace
 from assistant.exchange import Answer
 from assistant.routines._metal import MAKER_FIRST
-from assistant.routines._rows import (
-    EDGE_SLOT,
-    LENGTH_SLOT,
-    SPACING_HIGH,
-    SPACING_LOW,
-    assumed_edge,
-    told_row,
-)
-from assistant.units import Quantity
+from assistant.routines._rows import EDGE_SLOT, LENGTH_SLOT, row_answer, spacing_slot
+from assistant.trade.spacing import Row
 
 SLOTS = (
     Slot(
@@ -26,14 +19,7 @@ SLOTS = (
         choices={"clamps": "clamp", "screws": "screw", "rivets": "rivet"},
     ),
     LENGTH_SLOT,
-    Slot(
-        name="spacing",
-        kind="length",
-        ask="How far apart?",
-        default_unit={"us": "inch", "metric": "inch"},
-        low=SPACING_LOW,
-        high=SPACING_HIGH,
-    ),
+    spacing_slot("spacing", "How far apart?"),
     EDGE_SLOT,
 )
 
@@ -59,23 +45,11 @@ CAUTIONS = {
 def answer(slots: Mapping[str, Any], workplace: Workplace) -> Answer:
     """Count, rounded up so that no gap is wider than the spacing."""
     fastener: str = slots["fastener"]
-    spacing: Quantity = slots["spacing"]
-    found = told_row(slots, spacing, fastener, workplace.units)
-    return Answer(
-        sentence=found.sentence,
-        spoken=found.spoken,
-        figures={
-            "fastener": fastener,
-            "count": found.row.count,
-            "length": slots["length"],
-            "spacing_wanted": spacing,
-            "spacing": found.row.spacing,
-            "edge": found.edge,
-        },
-        assumptions=assumed_edge(slots),
-        cautions=CAUTIONS[fastener],
-        basis="length over spacing, rounded up, and one more; no gap is wider than the spacing",
-    )
+
+    def figures(row: Row) -> dict[str, Any]:
+        return {"fastener": fastener, "count": row.count, "spacing_wanted": slots["spacing"]}
+
+    return row_answer(slots, "spacing", fastener, workplace.units, figures, CAUTIONS[fastener])
 
 
 ROUTINE = Routine(

@@ -5,29 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from assistant.declaration import Routine, Slot, Workplace
+from assistant.declaration import Routine, Workplace
 from assistant.exchange import Answer
-from assistant.routines._rows import (
-    EDGE_SLOT,
-    LENGTH_SLOT,
-    SPACING_HIGH,
-    SPACING_LOW,
-    assumed_edge,
-    told_row,
-)
+from assistant.routines._rows import EDGE_SLOT, LENGTH_SLOT, row_answer, spacing_slot
 from assistant.routines._welding import COUPON_CAUTION, WELD_CAUTIONS
-from assistant.units import Quantity
+from assistant.trade.spacing import Row
 
 SLOTS = (
     LENGTH_SLOT,
-    Slot(
-        name="pitch",
-        kind="length",
-        ask="How far apart were the original spot welds?",
-        default_unit={"us": "inch", "metric": "inch"},
-        low=SPACING_LOW,
-        high=SPACING_HIGH,
-    ),
+    spacing_slot("pitch", "How far apart were the original spot welds?"),
     EDGE_SLOT,
 )
 
@@ -41,21 +27,12 @@ SPOT_CAUTIONS = (
 
 def answer(slots: Mapping[str, Any], workplace: Workplace) -> Answer:
     """Count, rounded up so that no gap is wider than the pitch, and the gap it gives."""
-    pitch: Quantity = slots["pitch"]
-    found = told_row(slots, pitch, "spot weld", workplace.units, along=" of flange")
-    return Answer(
-        sentence=found.sentence,
-        spoken=found.spoken,
-        figures={
-            "length": slots["length"],
-            "pitch": pitch,
-            "edge": found.edge,
-            "spot_welds": found.row.count,
-            "spacing": found.row.spacing,
-        },
-        assumptions=assumed_edge(slots),
-        cautions=SPOT_CAUTIONS,
-        basis="length over pitch, rounded up, and one more; no gap is wider than the pitch",
+
+    def figures(row: Row) -> dict[str, Any]:
+        return {"pitch": slots["pitch"], "spot_welds": row.count}
+
+    return row_answer(
+        slots, "pitch", "spot weld", workplace.units, figures, SPOT_CAUTIONS, along=" of flange"
     )
 
 

@@ -74,24 +74,12 @@ class CarbonCopy:
     def append(self, rows: Iterable[Row], size: int) -> int:
         """Write behind the first ``size`` bytes, drop what else was there, and see it to the
         disk. Returns the new size."""
-        new = not self.path.exists()
-        with open(self.path, "wb" if new else "r+b") as file:
-            file.seek(size)
-            file.writelines(map(to_line, rows))
-            file.truncate()
-            file.flush()
-            os.fsync(file.fileno())
-            end = file.tell()
-        if new:
-            sync_folder(self.path.parent)
-        return end
+        return write_behind(self.path, map(to_line, rows), size)
 
     def cut_back(self, size: int) -> None:
         """Take back what was written behind ``size`` bytes."""
         if self.path.exists():
-            with self.path.open("r+b") as file:
-                file.truncate(size)
-                os.fsync(file.fileno())
+            cut_file(self.path, size)
 
     def holds_only(self, rows: Iterable[Row]) -> bool:
         """Whether these rows' lines are the whole file, and nothing else."""
@@ -112,6 +100,29 @@ class CarbonCopy:
                 return not file.read(1)
         except FileNotFoundError:
             return True
+
+
+def write_behind(path: Path, lines: Iterable[bytes], size: int) -> int:
+    """Write lines behind the first ``size`` bytes of a file, drop what else was there, and see
+    it to the disk. Returns the new size."""
+    new = not path.exists()
+    with open(path, "wb" if new else "r+b") as file:
+        file.seek(size)
+        file.writelines(lines)
+        file.truncate()
+        file.flush()
+        os.fsync(file.fileno())
+        end = file.tell()
+    if new:
+        sync_folder(path.parent)
+    return end
+
+
+def cut_file(path: Path, size: int) -> None:
+    """Drop what a file holds behind ``size`` bytes, and see that to the disk."""
+    with path.open("r+b") as file:
+        file.truncate(size)
+        os.fsync(file.fileno())
 
 
 def sync_folder(folder: Path) -> None:

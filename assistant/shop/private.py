@@ -27,7 +27,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import NamedTuple
 
-from assistant.shop.carbon import sync_folder
+from assistant.shop.carbon import cut_file, sync_folder, write_behind
 
 SALT_BYTES = 32
 """As long as the hash: guessing the salt is no easier than breaking SHA-256."""
@@ -146,17 +146,7 @@ class PrivateTexts:
     def append(self, database: sqlite3.Connection, openings: Iterable[Opening]) -> None:
         """Keep new openings; they are on the disk as lines when this returns."""
         openings = list(openings)
-        size = self._recorded(database)
-        new = not self.path.exists()
-        with open(self.path, "wb" if new else "r+b") as file:
-            file.seek(size)
-            file.writelines(map(_line, openings))
-            file.truncate()
-            file.flush()
-            os.fsync(file.fileno())
-            end = file.tell()
-        if new:
-            sync_folder(self.path.parent)
+        end = write_behind(self.path, map(_line, openings), self._recorded(database))
         database.executemany("INSERT INTO private VALUES (?, ?, ?)", openings)
         database.execute("UPDATE private_copy SET size = ?", (end,))
 
@@ -165,9 +155,7 @@ class PrivateTexts:
         with contextlib.suppress(OSError):
             size = self._recorded(database)
             if self._size() > size:
-                with self.path.open("r+b") as file:
-                    file.truncate(size)
-                    os.fsync(file.fileno())
+                cut_file(self.path, size)
 
     def restore(self, database: sqlite3.Connection, more: Iterable[Opening] = ()) -> None:
         """Tables and file anew from everything that proves itself; in a transaction of its own.

@@ -887,60 +887,8 @@ def written_ratio(parts: Iterable[float]) -> str:
 
 # ---------------------------------------------------------------------------- asking back
 
-# Words that a noisy shop takes for one another. Teens against tens: common knowledge of
-# radio and telephone work (no source). Twenty and ninety: measured with this project's
-# recogniser, whose leftover number errors include that pair.
-_SOUND_ALIKE = frozenset(
-    frozenset(pair)
-    for pair in (
-        ("thirteen", "thirty"),
-        ("fourteen", "forty"),
-        ("fifteen", "fifty"),
-        ("sixteen", "sixty"),
-        ("seventeen", "seventy"),
-        ("eighteen", "eighty"),
-        ("nineteen", "ninety"),
-        ("twenty", "ninety"),
-    )
-)
-
-
-def confusable(a: Quantity | float, b: Quantity | float) -> bool:
-    """Whether two numbers sound alike: 15 and 50, 115 and 150, 20.5 and 90.5.
-
-    Quantities are compared by their figures when their units are the same; in different
-    units, or a quantity against a bare number, they are not alike. Equal numbers are not
-    confusable: there is nothing to ask.
-    """
-    if isinstance(a, Quantity) != isinstance(b, Quantity):
-        return False
-    if isinstance(a, Quantity):
-        if a.units != b.units:
-            return False
-        a, b = a.magnitude, b.magnitude
-    one, other = (
-        _words(_nearest(_finite(n), MOST_DECIMALS)).replace("-", " ").split() for n in (a, b)
-    )
-    if len(one) != len(other):
-        return False
-    differing = [frozenset(pair) for pair in zip(one, other, strict=True) if pair[0] != pair[1]]
-    return bool(differing) and all(pair in _SOUND_ALIKE for pair in differing)
-
-
 def digit_by_digit(value: float) -> str:
     """Each figure by itself, so that fifteen and fifty cannot be mixed up: "five zero"."""
     names = {"-": "minus", ".": "point"}
     figure = _nearest(_finite(value), MOST_DECIMALS)
     return " ".join(names.get(c) or num2words(int(c)) for c in f"{figure:f}")
-
-
-def spoken_choice(a: float, b: float) -> str:
-    """The question that tells two numbers apart: "Did you say five zero or one five?"."""
-    return f"Did you say {digit_by_digit(a)} or {digit_by_digit(b)}?"
-
-
-def written_choice(a: float, b: float) -> str:
-    """The same question for the screen: "Did you say 50 or 15?"."""
-    return (
-        f"Did you say {written_number(a, MOST_DECIMALS)} or {written_number(b, MOST_DECIMALS)}?"
-    )

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from assistant.exchange import Reading
-from assistant.speaking.wording import digit_by_digit, spoken_choice
+from assistant.speaking.wording import digit_by_digit
 from assistant.understanding import quantities
 from assistant.understanding.quantities import NUMBER_WORDS, NotAQuantity
 
@@ -51,10 +51,7 @@ def which(best: Reading, rival: Reading) -> Question:
     """The question which of two readings was meant."""
     one, other = options(best, rival)
     written = f"Did you say {one.words!r} or {other.words!r}?"
-    numbers = _one_number(one.words), _one_number(other.words)
     if one.figures and other.figures and _around(one.words) == _around(other.words):
-        if all(_said_as_decimal(option.words) for option in (one, other)):
-            return Question(written, spoken_choice(float(numbers[0]), float(numbers[1])))
         return Question(written, f"Did you say {one.figures} or {other.figures}?")
     return Question(written, f"Did you say {_apart(one)}, or {_apart(other)}?")
 

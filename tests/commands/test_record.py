@@ -3,49 +3,30 @@
 import contextlib
 import json
 import sqlite3
-import sys
 
 import pypdfium2
 import pytest
 from private_support import bytes_with
 
-from assistant.cli import main
-
 ANN = "Ann Quillbexley"
 
 
 @pytest.fixture
-def run(tmp_path, monkeypatch, capsys):
-    """Runs ``clampcall ...`` in this process; exit code, stdout, stderr."""
-    monkeypatch.setenv("CLAMPCALL_DATA", str(tmp_path / "data"))
-
-    def run(*arguments):
-        monkeypatch.setattr(sys, "argv", ["clampcall", *map(str, arguments)])
-        with pytest.raises(SystemExit) as ended:
-            main()
-        out, err = capsys.readouterr()
-        assert "Traceback" not in err
-        return ended.value.code, out, err
-
-    return run
+def record(clampcall):
+    return lambda *arguments: clampcall("record", *arguments)
 
 
 @pytest.fixture
-def record(run):
-    return lambda *arguments: run("record", *arguments)
-
-
-@pytest.fixture
-def job(run, record):
+def job(clampcall, record):
     """A job in bay 2; the id of its record."""
     code, out, _ = record(
         "amend", "bay 2", "--repair-order", "RO-7", "--vehicle", "blue wagon", "--person", ANN,
         "--air", "70F", "--humidity", 50, "--metal", "62F",
     )  # fmt: skip
     assert code == 0 and out.startswith("Bay 2: a new record is begun.\n")
-    assert run("bays", "start", 2, "-t", "62F", "--product", "long open")[0] == 0
+    assert clampcall("bays", "start", 2, "-t", "62F", "--product", "long open")[0] == 0
     assert record("amend", "bay 2", "--lot", "AB12", "--expiry", "2030-03")[0] == 0
-    assert run("bays", "stage", 2, "clamped")[0] == 0
+    assert clampcall("bays", "stage", 2, "clamped")[0] == 0
     return json.loads(record("list", "--json")[1])["id"]
 
 
@@ -247,9 +228,9 @@ def test_a_name_elsewhere_in_the_folder_is_told(record, job, tmp_path):
     assert code == 2 and "trainees.json still holds it: clampcall rehearse forget" in err
 
 
-def test_what_is_typed_is_not_by_ear(run, record):
-    assert run("ask", "note for bay two: lower flange had old sealer")[0] == 0
-    assert run("ask", "add to bay two lot alfa bravo one two")[0] == 0
+def test_what_is_typed_is_not_by_ear(clampcall, record):
+    assert clampcall("ask", "note for bay two: lower flange had old sealer")[0] == 0
+    assert clampcall("ask", "add to bay two lot alfa bravo one two")[0] == 0
     document = json.loads(record("show", "bay 2", "--json")[1])
     (note,) = document["notes"]
     assert (note["text"], note["heard"], note["source"]) == (

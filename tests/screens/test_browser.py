@@ -46,6 +46,10 @@ def free_port() -> int:
         return held.getsockname()[1]
 
 
+def served_at(port: int) -> list[str]:
+    return [sys.executable, "-m", "assistant", "board", "--browser", "--port", str(port)]
+
+
 class Served:
     """The program with --browser, in a process of its own."""
 
@@ -54,17 +58,7 @@ class Served:
         file = folder / "settings.toml"
         file.write_text(config, encoding="utf-8")
         self.process = subprocess.Popen(
-            [
-                sys.executable,
-                "-m",
-                "assistant",
-                "board",
-                "--browser",
-                "--port",
-                str(self.port),
-                "--config",
-                str(file),
-            ],
+            [*served_at(self.port), "--config", str(file)],
             env={**os.environ, "CLAMPCALL_DATA": str(folder / "data"), "TZ": "UTC"},
             stdout=subprocess.PIPE,
             stderr=subprocess.STDOUT,
@@ -151,19 +145,7 @@ def test_a_port_that_is_taken_is_one_line(tmp_path):
     with socket.socket() as held:
         held.bind(("127.0.0.1", 0))
         held.listen()
-        done = subprocess.run(
-            [
-                sys.executable,
-                "-m",
-                "assistant",
-                "board",
-                "--browser",
-                "--port",
-                str(held.getsockname()[1]),
-            ],
-            capture_output=True,
-            text=True,
-        )
+        done = subprocess.run(served_at(held.getsockname()[1]), capture_output=True, text=True)
     assert done.returncode == 2 and done.stderr.count("\n") == 1 and "--port" in done.stderr
 
 

@@ -63,6 +63,16 @@ def test_a_microphone_that_is_not_there_is_told_and_leaving_works(tmp_path):
         terminal.kill()
 
 
+def board(*arguments, **more):
+    """Runs ``clampcall board`` with an empty input, or the one given."""
+    return subprocess.run(
+        [sys.executable, "-m", "assistant", "board", *map(str, arguments)],
+        capture_output=True,
+        text=True,
+        **{"input": "", **more},
+    )
+
+
 @pytest.mark.parametrize(
     ("arguments", "says"),
     [
@@ -85,14 +95,7 @@ def test_a_microphone_that_is_not_there_is_told_and_leaving_works(tmp_path):
     ],
 )
 def test_bad_input_is_one_line(arguments, says, tmp_path):
-    done = subprocess.run(
-        [sys.executable, "-m", "assistant", "board", *arguments],
-        stdin=subprocess.DEVNULL,
-        capture_output=True,
-        text=True,
-        cwd=tmp_path,
-        env={**os.environ, "PYTHONPATH": os.getcwd()},
-    )
+    done = board(*arguments, cwd=tmp_path, env={**os.environ, "PYTHONPATH": os.getcwd()})
     assert done.returncode == 2, done.stderr
     assert says in done.stderr and done.stderr.count("\n") == 1 and not done.stdout
 
@@ -100,13 +103,7 @@ def test_bad_input_is_one_line(arguments, says, tmp_path):
 def test_lines_have_no_key_to_talk_and_say_so(tmp_path):
     config = tmp_path / "c.toml"
     config.write_text('[listening]\nway = "key"\n', encoding="utf-8")
-    arguments = ["board", "--plain", "--demo", "--voice", "none", "--config", str(config)]
-    done = subprocess.run(
-        [sys.executable, "-m", "assistant", *arguments],
-        stdin=subprocess.DEVNULL,
-        capture_output=True,
-        text=True,
-    )
+    done = board("--plain", "--demo", "--voice", "none", "--config", config)
     assert done.returncode == 0 and not done.stderr
     first = done.stdout.splitlines()[0]
     assert first.startswith("microphone: off.") and "key_device" in first
@@ -115,33 +112,14 @@ def test_lines_have_no_key_to_talk_and_say_so(tmp_path):
 def test_a_pedal_that_cannot_be_read_is_one_line(tmp_path):
     config = tmp_path / "c.toml"
     config.write_text('[listening]\nway = "key"\nkey_device = "nowhere/event5"\n', encoding="utf-8")
-    done = subprocess.run(
-        [sys.executable, "-m", "assistant", "board", "--plain", "--demo", "--config", str(config)],
-        stdin=subprocess.DEVNULL,
-        capture_output=True,
-        text=True,
-    )
+    done = board("--plain", "--demo", "--config", config)
     assert done.returncode == 2 and "nowhere/event5 cannot be read" in done.stderr
     assert done.stderr.count("\n") == 1
 
 
 def test_plain_lines_from_a_pipe(tmp_path):
-    done = subprocess.run(
-        [
-            sys.executable,
-            "-m",
-            "assistant",
-            "board",
-            "--plain",
-            "--demo",
-            "--no-microphone",
-            "--voice",
-            "none",
-        ],
-        input="how is bay two\n",
-        capture_output=True,
-        text=True,
-    )
+    typed = "how is bay two\n"
+    done = board("--plain", "--demo", "--no-microphone", "--voice", "none", input=typed)
     assert done.returncode == 0 and not done.stderr
     lines = done.stdout.splitlines()
     assert lines[0].startswith("10 bays: 3 late")

@@ -10,23 +10,10 @@ import time
 
 import pytest
 
-from assistant.cli import main
-
 
 @pytest.fixture
-def bays(tmp_path, monkeypatch, capsys):
-    """Runs ``clampcall bays ...`` in this process; exit code, stdout, stderr."""
-    monkeypatch.setenv("CLAMPCALL_DATA", str(tmp_path / "data"))
-
-    def run(*arguments):
-        monkeypatch.setattr(sys, "argv", ["clampcall", "bays", *map(str, arguments)])
-        with pytest.raises(SystemExit) as ended:
-            main()
-        out, err = capsys.readouterr()
-        assert "Traceback" not in err
-        return ended.value.code, out, err
-
-    return run
+def bays(clampcall):
+    return lambda *arguments: clampcall("bays", *arguments)
 
 
 def test_a_job_from_the_command_line(bays):

@@ -256,7 +256,6 @@ def test_no_words_for_what_is_no_number(bad):
         lambda: w.spoken(Q(bad, "mL"), "us"),
         lambda: w.written(Q(bad, "minute")),
         lambda: w.spoken_number(bad),
-        lambda: w.confusable(bad, 3),
         lambda: w.digit_by_digit(bad),
         lambda: w.spoken_percent(bad),
     ):
@@ -272,35 +271,10 @@ def test_unknown_system_is_refused():
 # ------------------------------------------------------------------- asking back
 
 
-@pytest.mark.parametrize(
-    ("a", "b"),
-    [(teen, (teen - 10) * 10) for teen in range(13, 20)]
-    + [(115, 150), (113, 130), (20, 90), (25, 95), (13.5, 30.5), (13000, 30000)],
-)
-def test_alike(a, b):
-    assert w.confusable(a, b) and w.confusable(b, a)
-
-
-@pytest.mark.parametrize(
-    ("a", "b"),
-    [(15, 15), (12, 20), (40, 55), (15, 55), (60, 70), (115, 250), (1300, 3000), (5, 50)],
-)
-def test_not_alike(a, b):
-    assert not w.confusable(a, b) and not w.confusable(b, a)
-
-
-def test_alike_quantities():
-    assert w.confusable(Q(15, "inch"), Q(50, "inch"))
-    assert not w.confusable(Q(15, "inch"), Q(50, "mm"))
-    assert not w.confusable(Q(15, "inch"), 50)
-
-
 def test_digits():
     assert w.digit_by_digit(55) == "five five"
     assert w.digit_by_digit(0.375) == "zero point three seven five"
     assert w.digit_by_digit(-20) == "minus two zero"
-    assert w.spoken_choice(50, 15) == "Did you say five zero or one five?"
-    assert w.written_choice(50, 15) == "Did you say 50 or 15?"
 
 
 # ------------------------------------------------------------------- properties
