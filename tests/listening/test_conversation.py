@@ -1,5 +1,6 @@
 """A conversation over the bench, typed and with hearings made by hand."""
 
+import random
 from dataclasses import replace
 
 import pytest
@@ -197,6 +198,29 @@ def test_a_bare_value_changes_what_the_question_had(bench):
     assert turn.kind == "answer" and turn.heard.best.tag_map()["length"] == "three"
     say("how much primer for twelve square feet in two coats")
     assert say("what about three").heard.best.tag_map()["coats"] == "three"
+
+
+def test_mangled_sentences_go_on_with_an_order_only_as_a_question(at_the_bays):
+    """Whatever is typed after an order: it raises nothing, and what is only near a follow-up
+    changes no bay."""
+    rng = random.Random(8)
+    talk, routines = at_the_bays.conversation, at_the_bays.conversation.bench.routines
+    bases = ["and at fifty degrees", "what about sixty", "make it fifty five", "and with the fast"]
+    others = [*talk.bench.examples, *bases]
+    near = 0
+    for _ in range(150):
+        before = at_the_bays("bay two is now sixty degrees") and at_the_bays.shop.state.bays
+        words = rng.choice(bases).split()
+        for _ in range(rng.randrange(1, 4)):
+            at = rng.randrange(len(words))
+            words[at : at + rng.randrange(2)] = [rng.choice(rng.choice(others).split())]
+        heard = talk.read(" ".join(words), at_the_bays.now)
+        turn = talk.take(heard, at_the_bays.now)
+        if heard.best is None or heard.best.rule in routines or heard.confidence == 1.0:
+            continue
+        near += turn.kind == "asks back"
+        assert at_the_bays.shop.state.bays == before, (words, heard.best)
+    assert near > 5, "some were near one"
 
 
 def test_a_guess_at_what_changes_no_clock_is_answered(bench):
