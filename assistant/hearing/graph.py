@@ -21,6 +21,7 @@ from functools import partial
 
 from assistant.exchange import Reading
 from assistant.hearing import jsgf, written
+from assistant.hearing.likely_rules import LikelyRules
 
 # --- the agenda: what the grammar still expects ---------------------------------------
 
@@ -352,6 +353,7 @@ class Graph:
 
     def __init__(self, rules: jsgf.RuleSet, typed: bool = False):
         self.rules, self.typed = rules, typed
+        self._likely: LikelyRules | None = None
         self._begin()
 
     def _begin(self) -> None:
@@ -364,6 +366,17 @@ class Graph:
         }
         self._read: tuple[int, str, list[_Layer]] = (0, "", [])
         self.start = self._node({self._characters.number(state) for state in self._root_of})
+
+    def start_of(self, root: str) -> Node:
+        """Where the sentences of one public rule begin; ``start`` is that of all of them."""
+        return self._node({self._characters.number(("gap", self._roots[root], "start"))})
+
+    @property
+    def likely(self) -> LikelyRules:
+        """Its public rules by their words."""
+        if self._likely is None:
+            self._likely = LikelyRules(self.rules)
+        return self._likely
 
     def trim(self) -> None:
         """Forget all that was walked once it has grown past MOST_NODES.

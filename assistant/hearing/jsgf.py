@@ -453,7 +453,8 @@ def _resolve(expansion: Expansion, names: Mapping[str, str], grammar: Grammar) -
     return walk(expansion)
 
 
-def _children(item: Expansion) -> tuple[Expansion, ...]:
+def children(item: Expansion) -> tuple[Expansion, ...]:
+    """The expansions that one is put together from."""
     match item:
         case Sequence(items) | Alternatives(items, _):
             return items
@@ -523,7 +524,7 @@ def _refuse_left_recursion(rules: Mapping[str, Expansion], source: str) -> None:
                 if not _may_be_silent(child, silent):
                     break
         else:
-            for child in _children(item):
+            for child in children(item):
                 yield from firsts(child)
 
     first_of = {name: set(firsts(item)) for name, item in rules.items()}

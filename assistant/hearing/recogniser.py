@@ -91,7 +91,22 @@ class BundledRecogniser:
             second if second.gap < first.gap else first
             for first, second in zip(results, again, strict=True)
         ]
+        if min(result.gap for result in better) > settings.again_gap:
+            better = [
+                self._rule_by_rule(result, graph, encoded)
+                for result, graph in zip(better, graphs, strict=True)
+            ]
         return self._tried(better, graphs, encoded)
+
+    def _rule_by_rule(self, result: SearchResult, graph: Graph, encoded: Encoded) -> SearchResult:
+        """The result, or one with sentences of rules that were searched each by itself."""
+        settings, found = self.settings, dict.fromkeys(result.ended)
+        for root in graph.likely.best(result.free_text, settings.alone_most):
+            start = graph.start_of(root)
+            alone = search(self.model, encoded, graph, settings, self.habits, start=start)
+            found |= dict.fromkeys(alone.ended)
+        ended = sorted(found, key=lambda one: -one.score)
+        return replace(result, ended=tuple(ended[: settings.rank_most]))
 
     def _tried(
         self, results: Sequence[SearchResult], graphs: Sequence[Graph], encoded: Encoded

@@ -63,6 +63,9 @@ class SearchSettings:
     """Share of the hypotheses kept at a step that may begin alike, while others wait."""
     again_opening_share: float = 0.25
     """In the wider search: rows of numbers, of which there are many, crowd nothing else out."""
+    alone_most: int = 4
+    """Where the wider search has found nothing near either, so many rules are searched each by
+    itself: those that share most words with the free text."""
     hopeless_gap: float = 20.0
     """Where the free text is itself a sentence of one of several graphs, the others are searched no
     further than this below it. ("Say that again" is no question, and to find that out took the
@@ -211,18 +214,20 @@ def search(
     settings: SearchSettings = DEFAULTS,
     habits: Habits | None = None,
     least: float = -np.inf,
+    start: Node | None = None,
 ) -> SearchResult:
     """The best sentences of ``graph`` for the encoded sound.
 
     habits: made once for a model; made anew here if not given. least: texts whose log
-    probability is below this are not looked at.
+    probability is below this are not looked at. start: where sentences begin, if not with all
+    the graph's rules.
     """
     habits = habits or Habits(model)
     vocabulary = model.vocabulary
     longest = _longest(encoded.seconds, settings)
     fastest = settings.syllables_per_second * encoded.seconds + settings.syllables_more
     candidates = _Candidates(model, graph, settings, habits)
-    active = [Hypothesis(None, -1, graph.start, 0.0, 0.0, "", 0, 0)]
+    active = [Hypothesis(None, -1, start or graph.start, 0.0, 0.0, "", 0, 0)]
     ended: list[tuple[Hypothesis, float, float]] = []
     free = FreeRow()
     free_row = 0  # the first call serves the one hypothesis and the free row alike

@@ -11,6 +11,7 @@ import pytest
 import soundfile
 
 from assistant.exchange import SAMPLE_RATE
+from assistant.hearing.encoder import HARDENED
 from assistant.hearing.speech_model import SpeechModel, bundled_folder
 from audio_fixtures.hardening.sentences import sentences
 
@@ -67,13 +68,12 @@ def test_a_small_training_runs_resumes_and_exports(tmp_path):
         np.sin(np.arange(SAMPLE_RATE) * 2 * np.pi * rng.uniform(100, 400) / SAMPLE_RATE) * 0.1
         for _ in range(6)
     ]).astype(np.float32)
-    rows = [
-        {"start": n * SAMPLE_RATE, "length": SAMPLE_RATE, "words": "", "pieces": [100 + n, 200]}
-        for n in range(6)
-    ]
-    for name in ("tones-1-000", "judge-tones-000"):
+    rows = [{"start": n * SAMPLE_RATE, "length": SAMPLE_RATE, "words": ""} for n in range(6)]
+    texts = [{"pieces": [300 + n, 400], "taught": n % 2 == 0} for n in range(6)]
+    taught = [row | text for row, text in zip(rows, texts, strict=True)]
+    for name, index in (("tones-1-000", taught), ("judge-tones-000", rows)):
         soundfile.write(sound / f"{name}.ogg", samples, SAMPLE_RATE, subtype="OPUS", format="OGG")
-        (sound / f"{name}.json").write_text(json.dumps({"minutes": 0.1, "rows": rows}))
+        (sound / f"{name}.json").write_text(json.dumps({"minutes": 0.1, "rows": index}))
     weights = tmp_path / "bundled.npz"
     network.pack(bundled_folder(), weights)
 
@@ -94,3 +94,11 @@ def test_a_small_training_runs_resumes_and_exports(tmp_path):
     bundled = SpeechModel(encoder="bundled").encode(tone).hidden
     assert np.linalg.norm(ours - bundled) / np.linalg.norm(bundled) < 0.1
     assert target.stat().st_size < 12e6
+
+    # an encoder written here is a run like any other: all of it is that encoder again
+    shipped = str(HARDENED)
+    export.main(["--weights", str(weights), "--run", f"{shipped}=1", "--out", str(target)])
+    again = SpeechModel(encoder=str(target)).encode(tone).hidden
+    as_shipped = SpeechModel(encoder="hardened").encode(tone).hidden
+    assert np.linalg.norm(again - as_shipped) / np.linalg.norm(as_shipped) < 0.02
+    assert np.linalg.norm(again - bundled) / np.linalg.norm(bundled) > 0.1

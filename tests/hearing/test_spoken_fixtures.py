@@ -41,9 +41,6 @@ def test_clean_neural_and_flite_voices_are_heard_exactly(bench, entry):
     assert bench.interpreter.meaning(heard.best) == expected_meaning(bench, entry), heard.best
 
 
-@pytest.mark.xfail(
-    strict=True, reason="known failure: 88 to 92 % measured; the model hears robotic voices badly"
-)
 def test_espeak_voices_are_heard_well(bench, spoken_files):
     entries = [entry for entry in spoken_files if entry["group"] not in MAIN_GROUPS]
     right = [heard_right(bench, entry, read_wav(audio_path(entry))) for entry in entries]
