@@ -4,8 +4,9 @@
         --run run/encoder-1.npz=0.5 --run run/encoder-2.npz=0.3 --out encoder.onnx
 
 The weights are the bundled ones plus the given shares of each run's differences (share 1 of one
-run is that run itself). The matrix products are quantised to 8 bits, weight by weight and output
-by output; the three convolutions keep half precision.
+run is that run itself). A run may also be an encoder that this program wrote (.onnx), whose
+weights are then good to 8 bits. The matrix products are quantised to 8 bits, weight by weight and
+output by output; the three convolutions keep half precision.
 """
 
 from __future__ import annotations
@@ -21,6 +22,8 @@ from audio_fixtures.hardening import model as network
 from audio_fixtures.hardening.train import load_encoder
 
 SAMPLES, HIDDEN = "input_values", "last_hidden_state"
+QUANTISED, HALVED = "_quantized", "_half"
+"""What the names of weights end with that are stored in 8 bits (by onnxruntime) and 16 (by us)."""
 
 
 def mixed(bundled: dict[str, np.ndarray], runs: dict[Path, float]) -> dict[str, np.ndarray]:
@@ -60,6 +63,44 @@ def to_onnx(weights: dict[str, np.ndarray], target: Path) -> None:
         )
 
 
+def shrunk_weights(path: Path) -> dict[str, np.ndarray]:
+    """The weights of a file that ``shrink`` wrote, by their names in the float file."""
+    import onnx
+    from onnx import numpy_helper
+
+    stored = {t.name: numpy_helper.to_array(t) for t in onnx.load(path).graph.initializer}
+    weights = {}
+    for name, value in stored.items():
+        if name.endswith(QUANTISED):
+            stem = name.removesuffix(QUANTISED)
+            zero = stored[stem + "_zero_point"].astype(np.float32)
+            weights[stem] = (value.astype(np.float32) - zero) * stored[stem + "_scale"]
+        else:
+            weights[name.removesuffix(HALVED)] = value
+    return weights
+
+
+def add_shrunk(whole: Path, bundled: Path, shrunk: Path, share: float) -> None:
+    """Add a share of a shrunk encoder's difference from the bundled weights to a float file.
+
+    bundled: the bundled weights as a float file. Raises ValueError where a weight is missing.
+    """
+    import onnx
+    from onnx import numpy_helper
+
+    theirs, model = shrunk_weights(shrunk), onnx.load(whole)
+    start = {t.name: numpy_helper.to_array(t) for t in onnx.load(bundled).graph.initializer}
+    for tensor in model.graph.initializer:
+        value = numpy_helper.to_array(tensor)
+        if value.dtype != np.float32 or value.ndim == 0:
+            continue  # shapes and single numbers, the same in all
+        if tensor.name not in theirs or theirs[tensor.name].shape != value.shape:
+            raise ValueError(f"{shrunk} has no weight {tensor.name}: export it anew")
+        value = value + share * (theirs[tensor.name] - start[tensor.name])
+        tensor.CopyFrom(numpy_helper.from_array(value.astype(np.float32), tensor.name))
+    onnx.save(model, whole)
+
+
 def shrink(source: Path, target: Path) -> None:
     """Matrix products in 8 bits, the convolutions' weights stored in 16."""
     import onnx
@@ -83,8 +124,8 @@ def shrink(source: Path, target: Path) -> None:
         if tensor.name in large:
             name = tensor.name
             half = numpy_helper.to_array(tensor).astype(np.float16)
-            tensor.CopyFrom(numpy_helper.from_array(half, name + "_half"))
-            casts.append(helper.make_node("Cast", [name + "_half"], [name], to=TensorProto.FLOAT))
+            tensor.CopyFrom(numpy_helper.from_array(half, name + HALVED))
+            casts.append(helper.make_node("Cast", [name + HALVED], [name], to=TensorProto.FLOAT))
     for node in reversed(casts):
         whole.graph.node.insert(0, node)
     del whole.metadata_props[:]
@@ -106,13 +147,18 @@ def main(arguments: list[str] | None = None) -> int:
     for given in options.run:
         path, _, share = given.rpartition("=")
         runs[Path(path)] = float(share)
-    weights = mixed(network.unpack(options.weights), runs)
-    if options.float:
-        to_onnx(weights, options.out)
-        return 0
+    bundled = network.unpack(options.weights)
+    shrunk = {path: runs.pop(path) for path in list(runs) if path.suffix == ".onnx"}
     with tempfile.TemporaryDirectory() as folder:
-        whole = Path(folder) / "float.onnx"
-        to_onnx(weights, whole)
+        whole, start = Path(folder) / "float.onnx", Path(folder) / "bundled.onnx"
+        to_onnx(mixed(bundled, runs), whole)
+        if shrunk:
+            to_onnx(bundled, start)
+        for path, share in shrunk.items():
+            add_shrunk(whole, start, path, share)
+        if options.float:
+            options.out.write_bytes(whole.read_bytes())
+            return 0
         shrink(whole, options.out)
     print(f"{options.out}: {options.out.stat().st_size / 1e6:.1f} MB")
     return 0

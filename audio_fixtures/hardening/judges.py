@@ -2,9 +2,9 @@
 
     python -m audio_fixtures.hardening.judges --out work
 
-Writes judge-joe, judge-festival (two families kept out), judge-person (one real person, the
-English prompts of Debian's asterisk-core-sounds-en-g722) and, to see how far training overfits,
-judge-trained (new sentences by voices that are trained on).
+Writes judge-joe, judge-festival (two families kept out), judge-numbers (one real person's
+amounts and times of day, see person.py) and, to see how far training overfits, new sentences by
+voices that are trained on: judge-neural, judge-flite, judge-espeak.
 """
 
 from __future__ import annotations
@@ -17,20 +17,14 @@ from pathlib import Path
 
 import numpy as np
 
-from assistant.exchange import SAMPLE_RATE
+from audio_fixtures.hardening.person import amount, join, time_of_day
 from audio_fixtures.hardening.sentences import sentences
 from audio_fixtures.hardening.sound import Chunk, level
-from audio_fixtures.hardening.speakers import (
-    ASTERISK,
-    FAMILIES_KEPT_OUT,
-    SOURCES,
-    read_prompt,
-)
+from audio_fixtures.hardening.speakers import FAMILIES_KEPT_OUT, SOURCES
 
 SEED = 990_001
 """Far from the seeds of training, so that no sentence of a judge is trained on."""
 COUNT = 96
-SHORTEST_PROMPT_SECONDS = 1.2
 TRAINED = ("flite", "espeak", "neural")
 
 
@@ -41,30 +35,12 @@ def kept_out(family: str) -> Iterator[tuple[np.ndarray, str]]:
         yield FAMILIES_KEPT_OUT[family](words, rng), words
 
 
-def person() -> Iterator[tuple[np.ndarray, str]]:
-    """The prompts of one real person; those of one word are joined by threes."""
+def numbers() -> Iterator[tuple[np.ndarray, str]]:
+    """Amounts and times of day, joined from one real person's prompts."""
     rng = random.Random(SEED)
-    files = sorted(ASTERISK.glob("en*/**/*.g722"))
-    rng.shuffle(files)
-    short: list[np.ndarray] = []
-    for path in files:
-        samples = read_prompt(path)
-        seconds = len(samples) / SAMPLE_RATE
-        if seconds >= SHORTEST_PROMPT_SECONDS:
-            yield samples, path.stem
-        elif seconds > 0.3:
-            short += [samples, np.zeros(SAMPLE_RATE // 10, np.float32)]
-            if len(short) == 6:
-                yield np.concatenate(short), "short prompts"
-                short = []
-
-
-def trained() -> Iterator[tuple[np.ndarray, str]]:
-    """New sentences by the voices of training, in turn."""
-    streams = [SOURCES[source](SEED) for source in TRAINED]
     while True:
-        for stream in streams:
-            yield next(stream)
+        _, parts, _ = rng.choice((amount, time_of_day))(rng)
+        yield join([prompt for _, prompt in parts], rng), " ".join(word for word, _ in parts)
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -74,7 +50,7 @@ def main(arguments: list[str] | None = None) -> int:
     options = parser.parse_args(arguments)
     options.out.mkdir(parents=True, exist_ok=True)
     streams = {family: kept_out(family) for family in FAMILIES_KEPT_OUT}
-    streams |= {"person": person(), "trained": trained()}
+    streams |= {"numbers": numbers()} | {source: SOURCES[source](SEED) for source in TRAINED}
     for name, stream in streams.items():
         target = options.out / f"judge-{name}-000.ogg"
         if target.with_suffix(".json").exists():

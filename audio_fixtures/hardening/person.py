@@ -26,7 +26,8 @@ from audio_fixtures.hardening.sound import level
 from audio_fixtures.hardening.speakers import ASTERISK, read_prompt
 from audio_fixtures.make import trim
 
-PROMPTS = ASTERISK / "en"
+PROMPTS = next(iter(sorted(ASTERISK.glob("en*"))), ASTERISK / "en")
+"""The folder is called "en" or after its speaker, by what else of the telephone is installed."""
 SEED, COUNT = 5, 160
 GAP_SECONDS = (0.02, 0.07)
 EDGE_SECONDS = 0.25

@@ -1,8 +1,9 @@
 """Invented sentences for training the encoder: nothing of the trade, nothing of the tests.
 
-Half are short orders with numbers and units in made-up domains (kitchen, garden, travel,
-music, warehouse, sports, weather, money), half plain prose put together from parts. Training
-needs sound that is like speech to a machine, not sense.
+A third are short orders with numbers and units in made-up domains (kitchen, garden, travel,
+music, warehouse, sports, weather, money), a third are amounts in all usual measures, with
+fractions, decimals and times of day (sewing, cooking, swimming), a third plain prose put
+together from parts. Training needs sound that is like speech to a machine, not sense.
 """
 
 from __future__ import annotations
@@ -178,6 +179,87 @@ ORDERS = (
     "next chapter",
 )
 
+MEASURED = (
+    "how much {food} do we need for {n} {length}",
+    "how much ribbon for {n} and {fine} {length}",
+    "how many {thing}s fit into {n} {length} by {m} {length}",
+    "how many cushions for {d} {length} {n} {length2}",
+    "cut {n} and {fine} {length} of lace",
+    "the ribbon is {fine} of an inch wide",
+    "a {fine} inch ribbon",
+    "{d} {fine} inch buttons",
+    "take a {d} and {fine} inch needle",
+    "what is {fine} plus {fine2}",
+    "what is {fine} minus {fine2}",
+    "what is {d} point {d2} {d3} {length} in {length2}",
+    "what is {n} {volume} in {volume2}",
+    "convert {n} {heat} to {heat2}",
+    "point {d2} {d} {d3} {length}",
+    "{n} point {d2} {volume} of {food}",
+    "half of {n} {volume}",
+    "when can I wash the {thing} at {n} {heat}",
+    "when can we swim at {n} {heat}",
+    "when does the dough rise at {n} {heat}",
+    "how long does the {food} last at {n} {heat}",
+    "how long can the {animal} stay out at {n} {heat}",
+    "how warm is the {place} at {clock}",
+    "is {n} {heat} warm enough for the {animal}",
+    "the oven is at {n} {heat}",
+    "the {place} has {n} {heat} and {m} percent humidity",
+    "{n} {heat} at {clock} and {m} at {clock2}",
+    "after {n} minutes at {m} {heat}",
+    "after {hours} at {m} {heat}",
+    "{hours} and {n} minutes",
+    "the bread goes in at {clock}",
+    "be ready by {clock}",
+    "by {clock} on {day}",
+    "the race begins at {clock} in the {place}",
+    "start a clock for {n} minutes",
+    "start {hours} for the soup",
+    "how much time is left for the {food}",
+    "how much longer at {n} {heat}",
+    "stop the clock for the {food}",
+    "every {n} {length}",
+    "one {animal} every {d} and {fine} {length}",
+    "mix {d} to one with {n} {volume}",
+    "{d} to {d2} to {d3} for {n} {volume}",
+    "{n} by {m}",
+    "{n} {length} by {fine}",
+    "{fine}",
+    "{d} and {fine}",
+    "{n} {length}",
+    "{n} {volume}",
+    "{n} {heat}",
+    "{hours}",
+    "at {n}",
+    "and at {n}",
+    "for {d} and {fine} {length}",
+    "{n} percent",
+    "number {d}, {n} minutes",
+    "table {d}, how long has the soup",
+    "{n}, not {m}",
+    "{month} {day_number}, twenty {n}",
+    "the coin is {d} point {d2} millimeters thick",
+    "{n} thousandths of an inch",
+)
+"""Amounts as people say them; their measures are everybody's, their things are of no trade."""
+
+LENGTHS = "inches feet yards millimeters centimeters meters inches feet".split()
+VOLUMES = """ounces fluid-ounces milliliters liters pints quarts gallons cups spoons grams kilos
+pounds""".split()
+HEATS = ("degrees", "degrees", "degrees fahrenheit", "degrees celsius", "fahrenheit", "celsius")
+HOURS = (
+    "half an hour",
+    "an hour",
+    "an hour and a half",
+    "two hours",
+    "three and a half hours",
+    "a quarter of an hour",
+    "forty five minutes",
+    "a day",
+    "two and a half hours",
+)
+
 PROSE = (
     "{person} {verb} the {adj} {thing} {ending}.",
     "the {adj} {thing} in the {place} was {adj2} and {adj3}.",
@@ -207,6 +289,33 @@ FRACTIONS = (
     "three fifths",
     "seven eighths",
 )
+
+FINE_FRACTIONS = (
+    "a half",
+    "one half",
+    "a quarter",
+    "one quarter",
+    "three quarters",
+    "an eighth",
+    "one eighth",
+    "three eighths",
+    "five eighths",
+    "seven eighths",
+    "a sixteenth",
+    "one sixteenth",
+    "three sixteenths",
+    "five sixteenths",
+    "seven sixteenths",
+    "nine sixteenths",
+    "eleven sixteenths",
+    "thirteen sixteenths",
+    "fifteen sixteenths",
+    "a thirty second",
+    "five thirty seconds",
+    "a third",
+    "two thirds",
+)
+"""Fractions of an inch or a cup, as they are said."""
 
 
 SHORT = (
@@ -266,8 +375,19 @@ def fill(template: str, rng: random.Random) -> str:
         m=words(number(rng)),
         d=words(rng.randint(1, 9)),
         d2=words(rng.randint(0, 9)),
+        d3=words(rng.randint(0, 9)),
         frac=rng.choice(FRACTIONS),
+        fine=rng.choice(FINE_FRACTIONS),
+        fine2=rng.choice(FINE_FRACTIONS),
+        length=rng.choice(LENGTHS),
+        length2=rng.choice(LENGTHS),
+        volume=rng.choice(VOLUMES).replace("-", " "),
+        volume2=rng.choice(VOLUMES).replace("-", " "),
+        heat=rng.choice(HEATS),
+        heat2=rng.choice(HEATS),
+        hours=rng.choice(HOURS),
         clock=clock(rng),
+        clock2=clock(rng),
         digits=" ".join(num2words(rng.randint(0, 9)) for _ in range(rng.randint(3, 6))),
         day_number=num2words(rng.randint(1, 31), to="ordinal"),
         thing=rng.choice(THINGS),
@@ -291,10 +411,12 @@ def fill(template: str, rng: random.Random) -> str:
 
 
 def sentences(seed: int) -> Iterator[str]:
-    """Orders, prose and a few single words, in turn without end; the same for the same seed."""
+    """Orders, amounts, prose and a few single words, in turn without end; the same for the same
+    seed."""
     rng = random.Random(seed)
     while True:
         yield fill(rng.choice(ORDERS), rng)
+        yield fill(rng.choice(MEASURED), rng)
         yield fill(rng.choice(PROSE), rng)
         if rng.random() < SHORT_SHARE:
             yield fill(rng.choice(SHORT), rng)

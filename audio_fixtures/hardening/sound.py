@@ -77,6 +77,9 @@ class Chunk:
             ) as out:
                 for piece in self._pieces:
                     out.write(piece)
+            # once in a hundred files what that writer leaves cannot be read back
+            if soundfile.info(target).frames < self._at:
+                raise RuntimeError(f"{target} was not written whole: run it once more")
         index = {"minutes": self.minutes, "rows": self.rows}
         target.with_suffix(".json").write_text(json.dumps(index))
 

@@ -3,9 +3,11 @@
     python -m audio_fixtures.hardening.train --weights bundled.npz --sound work --out run --seed 1
 
 The teacher is the bundled network on clean sound; the student, its copy, hears the same sound
-spoiled. No transcript is needed. The loss is the mean squared error of the encoder's output over
-its variance, plus the Kullback-Leibler divergence of the decoder's next-piece distribution along
-the teacher's own text. Only the encoder learns, so the decoder and the search stay as they are.
+spoiled. The loss is the mean squared error of the encoder's output over its variance, plus the
+Kullback-Leibler divergence of the decoder's next-piece distribution along the teacher's own text.
+Where the teacher writes something other than what was spoken (``taught``, see texts.py), its
+output is no example: there the loss is the cross-entropy of the right text alone. Only the
+encoder learns, so the decoder and the search stay as they are.
 
 ``judge-*.ogg`` in the sound folder holds voices that are never trained on; every JUDGE_EVERY
 steps ``curve.jsonl`` gets a row of how well each set is heard, for several distances from the
@@ -23,17 +25,23 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 
 import numpy as np
-import soundfile
 import torch
 from torch.nn import functional
 
 from assistant.exchange import SAMPLE_RATE
 from audio_fixtures.hardening import model as network
-from audio_fixtures.hardening.limits import MOST_PIECES, PIECES_PER_SECOND, WITHOUT_TEXT
+from audio_fixtures.hardening.chunks import (
+    FULL_SCALE,
+    JUDGE,
+    MOST_PIECES,
+    PIECES_PER_SECOND,
+    WITHOUT_TEXT,
+    read_samples,
+    source_of,
+)
 from audio_fixtures.hardening.spoil import Spoiler, fit
 
 BEGIN, END = 1, 2
-JUDGE = "judge-"
 DISTANCES = (0.25, 0.5, 0.75, 1.0)
 """Where between the bundled (0) and the trained weights (1) the judging sets are heard."""
 AVERAGE_DECAY = 0.999
@@ -57,6 +65,8 @@ class Plan:
     """Weight of the squared distance from the bundled weights."""
     text_share: float = 1.0
     """Weight of the divergence against that of the squared error."""
+    taught_share: float = 1.0
+    """Weight of the cross-entropy of taught texts; 0 leaves those utterances out."""
 
 
 class Sound:
@@ -65,11 +75,7 @@ class Sound:
     def __init__(self, files: list[Path], device: str):
         parts, rows, at = [], [], 0
         for path in files:
-            if path.suffix == ".npy":
-                samples = np.load(path)
-            else:
-                samples = (soundfile.read(path, dtype="float32")[0] * 32767).astype(np.int16)
-            source = path.name.split("-")[1 if path.name.startswith(JUDGE) else 0]
+            samples, source = read_samples(path), source_of(path)
             for row in json.loads(path.with_suffix(".json").read_text())["rows"]:
                 rows.append(
                     (
@@ -77,6 +83,7 @@ class Sound:
                         row["length"],
                         source not in WITHOUT_TEXT,
                         row.get("pieces"),
+                        row.get("taught", False),
                     )
                 )
             parts.append(samples)
@@ -88,6 +95,7 @@ class Sound:
         self.starts = torch.tensor([row[0] for row in rows], device=device)
         self.lengths = torch.tensor([row[1] for row in rows], device=device)
         self.texts: list[list[int] | None] = [row[3] if row[2] else [] for row in rows]
+        self.taught = torch.tensor([float(row[4]) for row in rows], device=device)
 
     def __len__(self) -> int:
         return len(self.rows)
@@ -106,7 +114,7 @@ class Sound:
             places = places - (draw * (size - lengths)).long()
         inside = (places >= 0) & (places < lengths)
         taken = self.samples[(starts + places).clamp(0, len(self.samples) - 1)]
-        return torch.where(inside, taken.float() / 32767, 0.0)
+        return torch.where(inside, taken.float() / FULL_SCALE, 0.0)
 
     def numbers_near(self, place: float, batch: int) -> list[int]:
         """A batch of utterances of nearly one length, about ``place`` (0..1) of the order.
@@ -192,28 +200,37 @@ class Distiller:
         clean: torch.Tensor,
         spoiled: torch.Tensor,
         text: tuple[torch.Tensor, torch.Tensor],
+        taught: torch.Tensor,
         plan: Plan,
     ) -> tuple[torch.Tensor, torch.Tensor, torch.Tensor]:
-        """The loss, and its two parts. text: pieces and their mask."""
+        """The loss, and its two parts: of the output and of the texts.
+
+        text: pieces and their mask; taught: 1.0 for each utterance whose text is taught.
+        """
         with torch.no_grad():
             right = self.hidden(self.teacher, clean)
         heard = self.hidden(self.student, spoiled)
-        error = (heard - right).pow(2).mean() / right.var()
-        divergence = torch.zeros((), device=self.device)
-        if plan.text_share:
+        apart = (heard - right).pow(2).mean(dim=(1, 2)) / right.var()
+        error = (apart * (1 - taught)).sum() / (1 - taught).sum().clamp(min=1)
+        texts = torch.zeros((), device=self.device)
+        if plan.text_share or plan.taught_share:
             pieces, mask = text
             with torch.no_grad():
                 wanted = self.odds(right, pieces)
             given = self.odds(heard, pieces)
-            row = functional.kl_div(given, wanted, log_target=True, reduction="none").sum(-1)
-            divergence = (row * mask).sum() / mask.sum().clamp(min=1)
-        total = error + plan.text_share * divergence
+            divergence = functional.kl_div(given, wanted, log_target=True, reduction="none").sum(-1)
+            following = functional.pad(pieces[:, 1:], (0, 1), value=END)
+            surprise = -given.gather(-1, following[..., None]).squeeze(-1)
+            shares = plan.text_share * (1 - taught) + plan.taught_share * taught
+            of_piece = torch.where(taught[:, None] > 0, surprise, divergence)
+            texts = (of_piece * mask * shares[:, None]).sum() / mask.sum().clamp(min=1)
+        total = error + texts
         if plan.pull:
             total = total + plan.pull * sum(
                 (value - self.bundled[name]).pow(2).sum()
                 for name, value in self.student.named_parameters()
             )
-        return total, error.detach(), divergence.detach()
+        return total, error.detach(), texts.detach()
 
     @torch.no_grad()
     def average(self, step: int) -> None:
@@ -232,30 +249,31 @@ class Distiller:
 
     @torch.no_grad()
     def judge(self, sets: dict[str, Sound], batch: int) -> list[dict]:
-        """How near each set is heard in noise to how the teacher hears it clean."""
+        """How well each set is heard, clean and spoiled: the share of right pieces, and the mean
+        surprise (negative log probability, nats a piece) of the right text, each piece given
+        those before it."""
         kept = {name: value.clone() for name, value in self.student.named_parameters()}
         rows = []
         for distance in (0.0, *DISTANCES):
             self.student.load_state_dict(self.at(distance), strict=False)
             for name, sound in sets.items():
-                spoiler, sums = Spoiler(7, self.device), np.zeros(4)
+                spoiler, sums = Spoiler(7, self.device), torch.zeros(5, device=self.device)
                 for start in range(0, len(sound), batch):
                     numbers = list(range(start, min(start + batch, len(sound))))
                     pieces, mask = sound.padded_texts(numbers)
+                    wanted = functional.pad(pieces[:, 1:], (0, 1), value=END)
                     clean = sound.batch(numbers)
-                    wanted = self.odds(self.hidden(self.teacher, clean), pieces).argmax(-1)
                     for place, heard in enumerate((clean, spoiler.spoil(clean))):
-                        given = self.odds(self.hidden(self.student, heard), pieces).argmax(-1)
-                        same = (given == wanted).float()
-                        sums[2 * place] += float((same * mask).sum())
-                        sums[2 * place + 1] += float(mask.sum())
+                        odds = self.odds(self.hidden(self.student, heard), pieces)
+                        of_right = odds.gather(-1, wanted[..., None]).squeeze(-1)
+                        sums[2 * place] += ((odds.argmax(-1) == wanted) * mask).sum()
+                        sums[2 * place + 1] -= (of_right * mask).sum()
+                    sums[4] += mask.sum()
+                means = (sums[:4] / sums[4].clamp(min=1)).tolist()
+                names = ("clean", "clean_surprise", "spoiled", "spoiled_surprise")
                 rows.append(
-                    {
-                        "set": name,
-                        "distance": distance,
-                        "clean": round(sums[0] / max(sums[1], 1), 5),
-                        "spoiled": round(sums[2] / max(sums[3], 1), 5),
-                    }
+                    {"set": name, "distance": distance}
+                    | {key: round(value, 5) for key, value in zip(names, means, strict=True)}
                 )
         self.student.load_state_dict(kept, strict=False)
         return rows
@@ -318,7 +336,7 @@ def train(
     began = time.monotonic()
     sound = Sound([path for path in files if not path.name.startswith(JUDGE)], device)
     sets: dict[str, Sound] = {}
-    for name in sorted({path.name.split("-")[1] for path in files if path.name.startswith(JUDGE)}):
+    for name in sorted({source_of(path) for path in files if path.name.startswith(JUDGE)}):
         sets[name] = Sound(
             [path for path in files if path.name.startswith(f"{JUDGE}{name}-")], device
         )
@@ -362,7 +380,11 @@ def train(
         numbers = sound.numbers_near(float(places.random()), plan.batch)
         clean = spoiler.pace(sound.batch(numbers, spoiler.generator))
         loss, error, divergence = distiller.loss(
-            clean, spoiler.spoil(clean), sound.padded_texts(numbers), plan
+            clean,
+            spoiler.spoil(clean),
+            sound.padded_texts(numbers),
+            sound.taught[numbers],
+            plan,
         )
         optimiser.zero_grad(set_to_none=True)
         loss.backward()
