@@ -4,7 +4,9 @@ The exact parse walks the same grammar graph as the ear does, in its typed form.
 not fit is aligned word by word with the sentences of the grammar: spelling is compared by
 rapidfuzz, small words may be missing or too many, and the clauses may stand the other way
 round. Numbers and words that turn a meaning over ("not", "minus") are never guessed: they
-must match.
+must match, nothing is put between two of them or left out there, and what stands behind a
+number may be its unit. Figures written in a way of their own ("12,5", "1e3", "25:00") are no
+numbers here: none is better than another one.
 """
 
 from __future__ import annotations
@@ -26,6 +28,9 @@ from assistant.understanding.quantities import NUMBER_WORDS, UNIT_WORDS
 LONGEST_TEXT = 300
 """Characters; a question is shorter."""
 
+LONGEST_FIGURE = 9
+"""Signs of one number; longer ones are no amount of anything here."""
+
 CONFIDENT = 0.72
 """Alignments less close than this are not taken. Set on misspelt and reordered questions in
 the tests: true ones lie above, questions about other things below."""
@@ -38,7 +43,8 @@ _FILLERS = frozenset(
 _SMALL = _FILLERS | {"and"}
 """May be too many or missing; whether they are says little."""
 _TURNING = frozenset({"not", "no", "never", "don't", "without"})
-_PROTECTED = NUMBER_WORDS - {"a", "an", "and", "o", "oh"} | _TURNING
+_NUMBERS = NUMBER_WORDS - {"a", "an", "and", "o", "oh"}
+_PROTECTED = _NUMBERS | _TURNING
 _ARTICLES = frozenset({"a", "an"})
 """May be too many but never added: "a foot" is a quantity."""
 _FILLER_COST, _WORD_COST = 0.12, 0.8
@@ -49,6 +55,9 @@ _LEAST_ALIKE = 0.74
 _MOST_STATES = 6_000
 """Search effort per text, all turns together; past it the text counts as not understood."""
 
+_THOUSANDS = re.compile(r"(?<![\d.,/:])[1-9]\d{0,2}(?:,\d{3})+(?![\d/:]|,\d)")
+_AFTER_NOON = re.compile(r"(?<![\d.,/:-])(1[3-9]|2[0-3])(:[0-5]\d)(?![\d.,/:-]|\s*[ap]\.?m\b)")
+"""Times as a clock of 24 hours has them; they are said by one of twelve."""
 _VULGAR = {
     "½": "1/2",
     "¼": "1/4",
@@ -69,7 +78,8 @@ def tidy(text: str) -> str:
     text = text.replace("’", "'").replace("‘", "'").replace("”", '"').replace("“", '"')
     text = text.replace("''", '"').replace("″", '"').replace("′", "'").replace("º", "°")
     text = re.sub(r"[\u2010-\u2015\u2212]", "-", text).lower()
-    text = re.sub(r"([0-9]),([0-9]{3})\b", r"\1\2", text)
+    text = _THOUSANDS.sub(lambda found: found[0].replace(",", ""), text)
+    text = _AFTER_NOON.sub(lambda found: f"{int(found[1]) - 12}{found[2]} pm", text)
     text = re.sub(r"(?<=\d)(['\"])(?=\d)", r"\1 ", text)  # 3'4" -> 3' 4"
     text = re.sub(r"(?<=\d)\s+(?=[°%])", "", text)
     text = re.sub(r"°\s*(?=[fc]\b)", "° ", text)
@@ -130,12 +140,26 @@ _UNIT_WORDS = {
     for word, forms in table.items()
     for form in forms
     if not word.endswith(("tre", "tres"))  # "millimeters" stays as the grammar has it
-    if word.endswith("s") or word in ("degrees", "square", "cubic", "fluid", "diameter", "and")
+    if word.endswith("s")
+    or word in ("feet", "degrees", "square", "cubic", "fluid", "diameter", "and")
 }
+_KNOWN_UNITS = {
+    form.rstrip(".").lower()
+    for table in (SPELLINGS, TYPED_ABBREVIATIONS)
+    for forms in table.values()
+    for form in forms
+}
+_HALVES_OF_DAY = {"am": ["a", "m"], "pm": ["p", "m"]}
 _AFTER_NUMBER_ONLY = {"in", "m", "l", "g", "s", "h", "c", "f", "min", "'", '"'}
 _TOKENS = re.compile(
     r"[0-9]+:[0-9][0-9]|[0-9]+/[0-9]+|[0-9]*\.[0-9]+|[0-9]+|°|%|'(?=\s|$)|\"|[^\W\d_]+(?:'[^\W\d_]+)*"
 )
+_NUMBER = r"(?:\d+:\d\d|\d+/\d+|\d*\.\d+|\d+)"
+_UNIT = r"[^\W\d_]+|[°'\"%]+(?:[cf]\b)?"
+_FIGURES = re.compile(rf"{_NUMBER}(?:(?:{_UNIT}){_NUMBER})*(?:{_UNIT})?")
+_MIXED = re.compile(rf"\d+-\d+/\d+(?:{_UNIT})?")
+_RATIO = re.compile(r"[1-9]\d*(?::[1-9]\d*)+")
+_CLOCK = re.compile(r"(?:[01]?\d|2[0-4]):[0-5]\d")
 _DENOMINATOR_WORDS = {value: word for word, value in DENOMINATORS.items() if word.endswith("s")}
 
 
@@ -143,7 +167,15 @@ def in_words(plain: str) -> list[str]:
     """Tidy text as the words a person would say: "3/8 in" -> three eighths inches."""
     words: list[str] = []
     after_number = False
-    for token in _TOKENS.findall(plain):
+    for token in itertools.chain.from_iterable(map(_tokens, plain.split())):
+        if token in _HALVES_OF_DAY and after_number:
+            words += _HALVES_OF_DAY[token]
+            after_number = False
+            continue
+        if " " in token or (_has_figure(token) and not _TOKENS.fullmatch(token)):
+            words += token.split()
+            after_number = False
+            continue
         if token[0] in "0123456789" or (token[0] == "." and len(token) > 1):
             if "/" in token and after_number:
                 words.append("and")
@@ -165,10 +197,35 @@ def in_words(plain: str) -> list[str]:
     return words
 
 
+def _has_figure(token: str) -> bool:
+    return any(char.isdecimal() for char in token)
+
+
+def _tokens(chunk: str) -> list[str]:
+    """What stands between two spaces, in parts; as one part where its figures are written in a
+    way that is not known, so that it matches nothing."""
+    chunk = chunk.strip("()[]{},;")
+    if len(re.findall(r"\d+", chunk)) > 1:
+        if _RATIO.fullmatch(chunk) and not _CLOCK.fullmatch(chunk):
+            clock_like = re.fullmatch(r"\d+:\d\d", chunk)
+            return [chunk if clock_like else " to ".join(map(_ratio_words, chunk.split(":")))]
+        units = re.findall(rf"(?<=\d)({_UNIT})(?=[\d.])", chunk)
+        known = all(unit in _KNOWN_UNITS for unit in units)
+        if not (known and (_FIGURES.fullmatch(chunk) or _MIXED.fullmatch(chunk))):
+            return [chunk]
+    return _TOKENS.findall(chunk)
+
+
+def _ratio_words(figures: str) -> str:
+    return " ".join(_whole_words(figures)) if len(figures) <= LONGEST_FIGURE else figures
+
+
 def _number_words(token: str) -> list[str]:
-    if len(token) > 9:
+    if len(token) > LONGEST_FIGURE:
         return [token]
     if ":" in token:
+        if not _CLOCK.fullmatch(token):
+            return [token]
         hour, minute = token.split(":")
         minutes = [] if minute == "00" else _whole_words(minute)
         if minute.startswith("0") and minute != "00":
@@ -253,7 +310,7 @@ class _Aligner:
             if used == len(words) and stops:
                 return cost, _unchain(sentence)
             if used < len(words):
-                price = _dropping(words[used], self._keeps_words)
+                price = self._dropping(words, used)
                 if price is not None and cost + price <= most:
                     heapq.heappush(
                         queue, (cost + price, -(used + 1), next(order), agenda, sentence)
@@ -266,12 +323,29 @@ class _Aligner:
                             queue,
                             (cost + price, -(used + 1), next(order), tail, (sentence, token)),
                         )
-                price = _adding(token)
+                price = None if _inside_number(words, used) else _adding(token)
                 if price is not None and cost + price <= most:
                     heapq.heappush(
                         queue, (cost + price, -used, next(order), tail, (sentence, token))
                     )
         return None
+
+    def _dropping(self, words: list[str], at: int) -> float | None:
+        """Cost of ignoring a word of the text; None where that is not allowed."""
+        word, before = words[at], words[at - 1] if at else ""
+        after = words[at + 1] if at + 1 < len(words) else ""
+        if word in _PROTECTED or _has_figure(word):
+            return None
+        if before in _NUMBERS and (after in _NUMBERS or word not in _SMALL):
+            return None  # it parts two numbers, or may be a unit
+        if word in _SMALL:
+            return _FILLER_COST
+        return None if self._keeps_words else _WORD_COST
+
+
+def _inside_number(words: list[str], used: int) -> bool:
+    """Whether a word put here would make two numbers of what may be one."""
+    return 0 < used < len(words) and words[used - 1] in _NUMBERS and words[used] in _NUMBERS
 
 
 def _unchain(chain: tuple) -> list[str]:
@@ -280,15 +354,6 @@ def _unchain(chain: tuple) -> list[str]:
         chain, word = chain
         words.append(word)
     return words[::-1]
-
-
-def _dropping(word: str, keeps_words: bool = False) -> float | None:
-    """Cost of ignoring a word of the text; None where that is not allowed."""
-    if word in _PROTECTED or any(char.isdigit() for char in word):
-        return None
-    if word in _SMALL:
-        return _FILLER_COST
-    return None if keeps_words else _WORD_COST
 
 
 def _adding(token: str) -> float | None:

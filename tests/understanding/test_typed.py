@@ -122,6 +122,50 @@ def test_numbers_are_never_guessed(bench):
             )
 
 
+@pytest.mark.parametrize(
+    ("text", "was"),
+    [
+        ("how much adhesive for 12,5 inches", "twelve beads of five inches"),
+        ("how much adhesive for 40 inches of 0,125 inch bead", "125 inches"),
+        ("how much adhesive for 1e3 inches", "one bead of three inches"),
+        ("how much adhesive for 10-12 inches", ""),
+        ("how much adhesive for 5/16/8 inch", ""),
+        ("when can i unclamp at 55.5.5", "the metal at 55.5 and the air at .5"),
+        ("when can i unclamp at 300 K", "300 degrees"),
+        ("when can i unclamp at 55 kelvin", "55 degrees"),
+        ("when can i unclamp at 55 reaumur", "55 degrees"),
+        ("plan the job if the bead goes on at 25:00 at 70 degrees", "twenty to five"),
+        ("plan the job if the bead goes on at 1:75 at 70 degrees", ""),
+        ("cut line for the panel edge at 32 40 inches", ""),
+    ],
+)
+def test_figures_are_never_torn_apart_nor_their_units_left_out(bench, text, was):
+    """Each was answered, with other numbers than were typed."""
+    heard = bench.read(text)
+    assert heard.best is None, (was, heard.best)
+
+
+@pytest.mark.parametrize(
+    ("text", "plain"),
+    [
+        ("mix 4:1:1 for 24 oz", "mix four to one to one for twenty four ounces"),
+        ("mix 10:1 for 24 oz", "mix ten to one for twenty four ounces"),
+        ("how much adhesiv for 1-1/2 ft", "how much adhesive for one and a half feet"),
+        ("how much adhesiv for 1,016 mm", "how much adhesive for 1016 millimeters"),
+        ("how much adhesiv for 3ft4in", "how much adhesive for three feet four inches"),
+        ("how much adhesiv for 3' 4\" (3/8 bead)", "how much adhesive for 3 ft 4 in of 3/8 bead"),
+        ("plan the job if bead goes on at 1:30pm at 70f", "plan the job if the bead goes on at "
+         "one thirty p m at seventy fahrenheit"),
+        ("plan the job if the bead goes on at 13:30 at 70 f", "plan the job if the bead goes on "
+         "at one thirty p m at seventy fahrenheit"),
+        ("plan teh job if the bead goes on at 15:05 at 70 f", "plan the job if the bead goes on "
+         "at three oh five p m at seventy fahrenheit"),
+    ],
+)  # fmt: skip
+def test_figures_as_they_are_written(bench, text, plain):
+    assert meaning(bench, text) == meaning(bench, plain) is not None
+
+
 def test_suggestions_are_the_nearest_examples(bench):
     near = typed.nearest("clamps at seventy", bench.examples)
     assert any("clamp" in example for example in near)
@@ -135,7 +179,10 @@ def test_suggestions_are_the_nearest_examples(bench):
         ("in 40 min", "in forty minutes"),
         ("0.375", "zero point three seven five"),
         ("2 1/2 hrs", "two and a half hours"),
-        ("3:30 pm", "three thirty pm"),
+        ("3:30 pm", "three thirty p m"),
+        ("15:30", "three thirty p m"),
+        ("15:30:00", "15:30:00"),
+        ("12,5 mm", "12,5 millimeters"),
         ("55°f", "fifty five degrees fahrenheit"),
         ("10%", "ten percent"),
     ],
