@@ -77,26 +77,26 @@ class BundledRecogniser:
             results.insert(0, result)
             if result.has_free_text:
                 least = result.free_raw - settings.hopeless_gap
-        gap = min(result.gap for result in results)
-        if gap <= settings.again_gap or settings.again_most < gap < float("inf"):
+        if _nearest(results) <= settings.again_gap:
             return self._tried(results, graphs, encoded)
-        wider = replace(
-            settings,
-            width=settings.again_width,
-            reach=settings.again_reach,
-            opening_share=settings.again_opening_share,
-        )
-        again = [search(self.model, encoded, graph, wider, self.habits) for graph in graphs]
-        better = [
-            second if second.gap < first.gap else first
-            for first, second in zip(results, again, strict=True)
-        ]
-        if min(result.gap for result in better) > settings.again_gap:
-            better = [
-                self._rule_by_rule(result, graph, encoded)
-                for result, graph in zip(better, graphs, strict=True)
+        if not settings.again_most < _nearest(results) < float("inf"):
+            wider = replace(
+                settings,
+                width=settings.again_width,
+                reach=settings.again_reach,
+                opening_share=settings.again_opening_share,
+            )
+            again = [search(self.model, encoded, graph, wider, self.habits) for graph in graphs]
+            results = [
+                second if second.gap < first.gap else first
+                for first, second in zip(results, again, strict=True)
             ]
-        return self._tried(better, graphs, encoded)
+        if _nearest(results) > settings.again_gap:
+            results = [
+                self._rule_by_rule(result, graph, encoded)
+                for result, graph in zip(results, graphs, strict=True)
+            ]
+        return self._tried(results, graphs, encoded)
 
     def _rule_by_rule(self, result: SearchResult, graph: Graph, encoded: Encoded) -> SearchResult:
         """The result, or one with sentences of rules that were searched each by itself."""
@@ -130,6 +130,11 @@ class BundledRecogniser:
             found = zip(self.search_all(encoded, graphs), graphs, strict=True)
             heard = judge_all(list(found), meaning, prior)
         return replace(heard, snr_db=estimated_snr(utterance.samples))
+
+
+def _nearest(results: Sequence[SearchResult]) -> float:
+    """The gap of the result that comes nearest to the free text."""
+    return min(result.gap for result in results)
 
 
 @contextmanager

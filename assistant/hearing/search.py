@@ -54,9 +54,9 @@ class SearchSettings:
     """Where the best sentence is this far below the free text, or there is none, the right one
     may have been dropped early for a word the model rarely writes: it is searched once more."""
     again_most: float = 60.0
-    """Further below, the sound is no sentence of the grammar, and the wider search, which takes
-    two to three times as long, is saved. ("When can I implant" for "when can I unclamp" leads the
-    first search 33 astray.)"""
+    """Further below, a wider beam would not find it either, and the wider search, which takes
+    two to three times as long, is saved. ("When can I implant" for "when can I unclamp" leads
+    the first search 33 to 63 astray.)"""
     again_width: int = 24
     again_reach: float = 14.0
     opening_share: float = 1.0
@@ -64,8 +64,8 @@ class SearchSettings:
     again_opening_share: float = 0.25
     """In the wider search: rows of numbers, of which there are many, crowd nothing else out."""
     alone_most: int = 4
-    """Where the wider search has found nothing near either, so many rules are searched each by
-    itself: those that share most words with the free text."""
+    """Where nothing near has been found, so many rules are searched each by itself: those that
+    share most pairs of neighbouring words with the free text."""
     hopeless_gap: float = 20.0
     """Where the free text is itself a sentence of one of several graphs, the others are searched no
     further than this below it. ("Say that again" is no question, and to find that out took the
