@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from typing import NamedTuple
 
 from assistant.exchange import SAMPLE_RATE
@@ -97,6 +98,10 @@ def _journal() -> Check:
 
     folder = data_folder()
     if not (folder / "journal.db").exists() and not (folder / "journal-copy.jsonl").exists():
+        there = next(path for path in (folder, *folder.absolute().parents) if path.exists())
+        if not (there.is_dir() and os.access(there, os.W_OK)):
+            why = f"{there} is no folder that can be written to: make it one, or name another"
+            return Check("journal", False, f"none yet; {why}", needed=False)
         return Check("journal", True, f"none yet; the first clock begins one in {folder}")
     try:
         journal = Journal()

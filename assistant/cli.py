@@ -7,6 +7,7 @@ several files, ``hear`` exits with the highest code of any of them, but 2 if any
 
 from __future__ import annotations
 
+import errno
 import os
 import sys
 from collections.abc import Mapping
@@ -38,6 +39,7 @@ from assistant.commands.shared import (
     check_cards,
     complain,
     exit_code,
+    keep_apart,
     number,
     open_bench,
     open_shelf,
@@ -78,6 +80,7 @@ def ask(
     save: SaveOption = None,
 ) -> None:
     """Answer a typed question."""
+    keep_apart(("--save", save, "--voice none", voice is VoiceName.none))
     question = " ".join(text)
     if not question.strip():
         raise BadInput('no question: write one, as in clampcall ask "how much for forty inches"')
@@ -109,6 +112,7 @@ def hear(
     """Answer spoken questions from WAV files."""
     from assistant.hearing.sources import SoundError, read_wav
 
+    keep_apart(("--save", save, "--voice none", voice is VoiceName.none))
     if save is not None and len(files) > 1:
         raise BadInput("--save takes the answer to one file: name one WAV file")
     for option, value in (("--save", save), ("--voice", voice)):
@@ -330,19 +334,55 @@ def main() -> None:
     sys.exit(code or ANSWERED)
 
 
+PLAIN_WORDS = (
+    ("Value error, ", ""),
+    ("Input should be a valid integer, unable to parse string as an integer", "give a number"),
+    ("Input should be a valid number, unable to parse string as a number", "give a number"),
+    ("Input should be ", "it must be "),
+)
+"""What the library of the command line says of a wrong value -> words for a person."""
+
+
+def usage_error(trouble: Exception) -> str:
+    """What is wrong with a command line, and where its help is."""
+    said = trouble.format_message()  # type: ignore[attr-defined]
+    for words, plain in PLAIN_WORDS:
+        said = said.replace(words, plain)
+    context = getattr(trouble, "ctx", None)
+    command = context.command_path if context else "clampcall"
+    return f"{said.rstrip('.')}. Try: {command} --help"
+
+
 def _last_resort(trouble: Exception) -> int:
+    if type(trouble).__name__ == "NoArgsIsHelpError":  # a page, not a line
+        print(trouble.format_message())  # type: ignore[attr-defined]
+        complain("no command was named: the page above has them")
+        return BAD_INPUT
     if hasattr(trouble, "format_message"):  # click's own usage errors
-        context = getattr(trouble, "ctx", None)
-        command = context.command_path if context else "clampcall"
-        complain(f"{trouble.format_message()} Try: {command} --help")
+        complain(usage_error(trouble))
         return BAD_INPUT
     if os.environ.get("CLAMPCALL_DEBUG"):
         raise trouble
+    if isinstance(trouble, OSError) and trouble.errno in (errno.ENOSPC, errno.EDQUOT, errno.EIO):
+        where = trouble.filename or "what should be written"
+        complain(f"{where} was not written to its end: {trouble.strerror}")
+        return BAD_INPUT
+    if odd := [argument for argument in sys.argv if not _is_text(argument)]:
+        complain(f"{odd[0]!r} is no text in UTF-8: type it again")
+        return BAD_INPUT
     complain(
         f"something went wrong inside ({type(trouble).__name__}: {trouble}); "
         "set CLAMPCALL_DEBUG=1 to see where, and run clampcall checkup"
     )
     return BAD_INPUT
+
+
+def _is_text(argument: str) -> bool:
+    try:
+        argument.encode()
+    except UnicodeEncodeError:
+        return False
+    return True
 
 
 if __name__ == "__main__":

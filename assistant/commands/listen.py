@@ -215,6 +215,8 @@ _cautions_shown: set[str] = set()
 
 
 def _show(turn, as_json: bool, extra: dict[str, Any]) -> None:
+    from assistant.listening.conversation import NOT_UNDERSTOOD
+
     heard = turn.heard.best.text if turn.heard.best else turn.heard.free_text
     if as_json:
         common = extra | {"event": "turn", "kind": turn.kind, "bay": turn.bay}
@@ -233,6 +235,8 @@ def _show(turn, as_json: bool, extra: dict[str, Any]) -> None:
             )
         return
     if turn.kind == "silent":
+        if turn.heard.typed:  # who types looks for an answer
+            print(f"> {turn.heard.free_text}\n  {NOT_UNDERSTOOD}", flush=True)
         return
     bay = f"[bay {turn.bay}] " if turn.bay else ""
     print(f"{bay}> {heard}", flush=True)

@@ -202,8 +202,6 @@ def speak(text: str, voice: VoiceName | None, save: Path | None) -> None:
     if voice is None:
         voice = VoiceName.auto if save else VoiceName.none
     if voice is VoiceName.none:
-        if save is not None:
-            raise BadInput("--save needs a voice: leave out --voice none")
         return
     from assistant.speaking.playback import NoSoundDevice, SoundError, play, save_wav
     from assistant.speaking.turn import turn

@@ -243,5 +243,12 @@ def _made(kind: type[job.Statement], records: Records, number: int, **fields: An
         return kind(record=number, source=records.source, **fields)
     except ValidationError as trouble:
         first = trouble.errors()[0]
-        where = ".".join(str(part) for part in first["loc"])
-        raise NotStated(f"That is no {where.replace('_', ' ')}: {first['msg']}.") from None
+        where = ".".join(str(part) for part in first["loc"]).replace("_", " ")
+        match first["type"]:
+            case "string_too_long":
+                why = f"it may have up to {first['ctx']['max_length']} characters"
+            case "string_unicode":
+                why = "it holds what is no text in UTF-8"
+            case _:
+                why = first["msg"]
+        raise NotStated(f"That is no {where}: {why}.") from None

@@ -59,6 +59,7 @@ FOLDER_VARIABLE = "CLAMPCALL_DATA"
 DATABASE, COPY, LOCK = "journal.db", "journal-copy.jsonl", "journal.lock"
 PRIVATE_COPY = "journal-private.jsonl"
 """Private texts once more, as the copy has the events once more."""
+READ_ONLY = "may only be read: nothing new can be recorded"
 REMOVAL = "journal.removal"
 """Stands while a name is being taken out of the files: whoever opens the journal goes on."""
 
@@ -613,7 +614,7 @@ class Journal:
         )
         self.read_only = True
         self._inode = self.path.stat().st_ino
-        self._notices.append(f"{self.folder} may only be read: nothing new can be recorded")
+        self._notices.append(f"{self.folder} {READ_ONLY}")
         try:
             _last(self._database)
         except sqlite3.DatabaseError as trouble:

@@ -45,6 +45,14 @@ def test_a_typed_conversation(empty):
     assert nothing["kind"] == "silent"
 
 
+def test_what_is_typed_and_not_understood_is_told(empty):
+    done = clampcall("listen", "--typed", "--config", empty, given="what is the weather\n")
+    assert done.returncode == 0, done.stderr
+    assert done.stdout == (
+        "> what is the weather\n  I did not understand that. Say: what can I ask.\n"
+    )
+
+
 def test_a_recording_is_talked_through(empty):
     done = clampcall("listen", "--from", STREAM, "--config", empty, "--voice", "none")
     assert done.returncode == 0, done.stderr
