@@ -39,7 +39,9 @@ class Limits:
     dispute: a margin below this is asked back where the free text holds the rival's number
         (second_opinion.py). doubt_unconfirmed: instead of doubt, where the rival is the number
         that sounds alike and the free text has not the better one's number. doubt_confirmed:
-        where it has, and the readings differ in that number.
+        where it has, and the readings differ in that number. doubt_confirmed_in_noise: the same
+        where the estimated ratio of speech to noise is below noisy_db, because both may then be
+        misled alike.
     strange: speech stranger than this (strangeness.py) is not for the program.
     strange_bare: the same for a question that names no value ("how much does it take"):
         other people's talk is easily taken for its few common words.
@@ -54,6 +56,8 @@ class Limits:
     dispute: float = 10.0
     doubt_unconfirmed: float = 6.0
     doubt_confirmed: float = 1.0
+    doubt_confirmed_in_noise: float = 3.0
+    noisy_db: float = 11.0
     strange: float = 30.0
     strange_bare: float = 15.0
     strange_command: float = 10.0
@@ -70,7 +74,8 @@ class Limits:
         limit = self.doubt_of_change if routine.changes_clock else self.doubt
         rival = heard.alternatives[0] if heard.alternatives else None
         if rival and heard.free_text and not routine.changes_clock and confirms(heard, rival):
-            limit = self.doubt_confirmed
+            noisy = heard.snr_db is not None and heard.snr_db < self.noisy_db
+            limit = self.doubt_confirmed_in_noise if noisy else self.doubt_confirmed
         more = self.doubt_by_strangeness * max(0.0, strangeness(heard))
         return not heard.typed and heard.margin < limit + more
 

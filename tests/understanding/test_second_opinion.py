@@ -112,9 +112,14 @@ def test_a_unit_that_the_free_text_has_needs_less_margin(bench):
     limits = Limits()
     between = (limits.doubt_confirmed + limits.doubt) / 2
 
-    def asked(free_text):
-        heard = Heard(fifty, margin=between, free_text=free_text, alternatives=(celsius,))
+    def asked(free_text, snr_db=None):
+        heard = Heard(
+            fifty, margin=between, free_text=free_text, alternatives=(celsius,), snr_db=snr_db
+        )
         return isinstance(bench.interpreter.interpret(heard), Clarify)
 
-    assert not asked("When can I unclamp at 50 degrees?")
+    plain = "When can I unclamp at 50 degrees?"
+    assert not asked(plain) and not asked(plain, limits.noisy_db + 1)
     assert asked("When can I unclamp at 50 degrees Celsius?")
+    # in noise free text and sentence may be misled alike
+    assert asked(plain, limits.noisy_db - 1)
