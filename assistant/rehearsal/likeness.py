@@ -37,12 +37,12 @@ UNKNOWN = 0.6
 """Weight of a word that no step of the card has, against one that a single step has."""
 
 WEIGHTS = {
-    "meaning": 9.0,
+    "meaning": 10.5,
     "words": 5.0,
-    "figure": 1.5,
+    "figure": 2.9,
     "turned": -8.0,
     "optional": -1.0,
-    "nothing": -5.5,
+    "nothing": -4.8,
 }
 """Of the features of ``Likeness.features``."""
 
@@ -53,6 +53,7 @@ class Wordings:
     def __init__(self, card: ProcedureCard):
         self.card = card
         self.groups = groups_of(card.same)
+        self._kept: dict[tuple[str, ...], list[str]] = {}
         self._ways: dict[str, list[tuple[str, ...]]] = {
             step.key: [stems(words.split(), self.groups) for words in ways_of(step)]
             for step in card.steps
@@ -70,7 +71,10 @@ class Wordings:
         """The stems of the span, misheard ones as the card has them."""
         found: list[str] = []
         for piece in span:
-            found += [self.snapped(stem) for stem in stems(piece.words, self.groups)]
+            if piece.words not in self._kept:
+                own = [self.snapped(stem) for stem in stems(piece.words, self.groups)]
+                self._kept[piece.words] = own
+            found += self._kept[piece.words]
         return tuple(dict.fromkeys(found))
 
     def snapped(self, stem: str) -> str:

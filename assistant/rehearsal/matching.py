@@ -1,60 +1,69 @@
 """Which steps of a card a trainee's words tell, in which order, and how surely.
 
 A small beam search lays steps over the pieces of the speech so that the whole is explained
-best by ``likeness``; a step said before is a little less likely to be said again. What the
-best reading leaves out is not yet missed: where some words are a little like it, or stand
-unexplained just where it would come, it is doubtful, and the trainee is asked.
+best: by ``likeness``, by the order that the card asks for, and by how seldom a sentence tells
+nothing. All readings together, each by its weight, say how likely each step was told: words
+that nobody thought of still tell a step where it would come and nothing else is left that they
+may mean. A step that was told with less than ``MISSED`` is missed; one that may have been told
+or not is doubtful, and the trainee is asked.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection
-from dataclasses import dataclass, replace
+import math
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 import numpy as np
 
 from assistant.rehearsal.card import ProcedureCard
 from assistant.rehearsal.figures import kinds_in
-from assistant.rehearsal.likeness import WEIGHTS, Likeness
+from assistant.rehearsal.likeness import Likeness
 from assistant.rehearsal.words import PHRASE_WORDS, Piece, pieces, stem_of
 
+# The numbers from FLOOR to FIGURE and the weights of ``likeness`` are log odds. They were set
+# together so that the likelihoods of the test speakers' steps come out best, with half of the
+# cards' wordings and of the glossary taken away at random: so it is with words nobody thought of.
+FLOOR = -6.0
+"""What is less like a step than this is never taken for it."""
 LEAST = 0.0
-"""Log odds. A span is taken for a step above this: telling it is likelier than telling none."""
-SURE = 1.5
-"""A step told with less is told faintly: enough where nothing hangs on it, but a safety step
-is asked for, and no order is judged by it."""
-ASK = -0.5
-"""A step that is not told is asked for where a span is above this for it."""
-GAP = 2.5
-"""What it adds that the span stands where the step would come, and tells nothing else."""
-CLAIMED = 4.0
-"""Where a span tells a step already, another is open only if it would come just there, and the
-span is for it above this and what that step would lose."""
-WIDEST = 5
-"""Pieces that one step may be told in."""
-BEAM = 48
-AGAIN = 3.0
+"""A step told once more, or against the order, needs more than this."""
+NEW = 2.5
+"""What it adds that a step is told for the first time: most of a card's steps are told."""
+LATE = 2.5
+"""Cost of telling a step after one that stands below it on the card."""
+JUMP, FAR = 1.0, 6
+"""Cost of each step that is skipped; of so many at most."""
+WRONG = 3.0
+"""Cost of telling it after one that must come after it."""
+AGAIN = 4.0
 """Cost of telling a step that was told before."""
 ASIDE = 2.0
-"""Cost of a step out of its place that is told in the middle of a sentence: mostly a part of
-what was being told."""
-ANEW = 1.5
+"""Cost of a step out of its place in the middle of a sentence: mostly a part of what was being
+told."""
+ANEW = 2.2
 """Cost of going on with a step in a new sentence: that mostly tells a new one."""
-ORDERLY = 1.5
-"""What it adds that a new step comes where it may: one told too soon is rarer. It decides only
-between readings that are nearly as good, so that an order that is wrong is still heard as it
-was told."""
-JOINED = 0.4
-"""Cost of telling one step in several pieces, for each but the first."""
-LOOSE = 3.0
+SILENT, SILENT_LESS, SILENT_LEAST = 6.0, 1.0, 0.5
+"""Cost of a sentence that tells nothing: of one word, less with each doubling of the words, at
+least. Who says two words means something by them; who talks digresses."""
+LOOSE = 4.0
 """Cost of a step begun where no mark stands."""
-PHRASE = 5.0
+PHRASE = 2.5
 """Cost of a step begun inside a phrase, at "with" or "until"."""
 FIGURE = 2.5
 """What it adds that a figure goes on with the step before, which asks for such a one."""
 MOST = 8.0
 """Above this a score is no surer: a long sentence must not outweigh two short ones."""
+WIDEST = 5
+"""Pieces that one step may be told in."""
+BEAM = 48
+
+MISSED, TOLD, IN_ORDER, TOLD_SAFELY = 0.6, 0.75, 0.8, 0.9
+"""Likelihoods. Under the first a step was not told, from the second on it was, a safety step
+from the last on; between them it is asked for. An order is judged from the third on."""
+SURE = 1.5
+"""Log odds. What tells a step with less tells it faintly: enough where nothing hangs on it, but
+a safety step is asked for, and no order is judged by it."""
 CLEAR = 1.0
 """No order is judged by a step that another one rivals more closely than this."""
 LEAST_TO_CUT = 3
@@ -71,7 +80,8 @@ CORRECTED_WITHIN = 4
 class Saying:
     """A step as it was told. at: number of its first piece. score: log odds; margin: by how
     much it is above any other step's. position: where it counts in the order, after
-    corrections; until: where it was told last. pieces: all that was said of it."""
+    corrections; until: where it was told last. pieces: all that was said of it, up to piece
+    number ``end``. likely: how likely the step was told at all, 0..1."""
 
     step: str
     at: int
@@ -80,37 +90,96 @@ class Saying:
     margin: float = 0.0
     position: float = 0.0
     until: float = 0.0
+    end: int = 0
+    likely: float = 1.0
 
     @property
     def sure(self) -> bool:
         """Whether an order may be judged by it."""
-        return self.score >= SURE and self.margin >= CLEAR
+        clear = self.score >= SURE and self.margin >= CLEAR
+        return clear and self.likely >= IN_ORDER
 
 
 @dataclass(frozen=True)
 class Told:
     """What the words tell. sayings: in the order in which they count. doubtful: steps that
-    may have been told or not."""
+    may have been told or not. likely: how likely each step was told, 0..1."""
 
     sayings: tuple[Saying, ...] = ()
     doubtful: frozenset[str] = frozenset()
+    likely: dict[str, float] = field(default_factory=dict)
 
 
-@dataclass(frozen=True)
-class _Hypothesis:
+NONE = -1
+"""Number of the last step where none was told."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Link:
+    """A saying of a reading, linked to the one before it. places: numbers of its pieces.
+    sentence: of its last piece."""
+
+    before: _Link | None
+    step: int
+    places: tuple[int, ...]
+    score: float
+    sentence: int
+
+    def joined(self, at: int, end: int, sentence: int, score: float = -np.inf) -> _Link:
+        """The saying with more pieces."""
+        places = (*self.places, *range(at, end))
+        return _Link(self.before, self.step, places, max(self.score, score), sentence)
+
+    def told_at(self, step: int) -> int:
+        """Where the step was told last."""
+        link: _Link | None = self
+        while link is not None and link.step != step:
+            link = link.before
+        return -1 if link is None else link.places[0]
+
+
+@dataclass(slots=True)
+class _Path:
+    """All readings up to a piece that told the same steps (a bit each) and the same one last.
+    gain: of the best of them, which ``link`` holds; weight: of all, the logarithm of a sum."""
+
+    last: int = NONE
+    told: int = 0
     gain: float = 0.0
-    sayings: tuple[Saying, ...] = ()
+    weight: float = 0.0
+    link: _Link | None = None
 
-    @property
-    def last(self) -> str | None:
-        return self.sayings[-1].step if self.sayings else None
+
+class _Beam:
+    """The paths up to one piece."""
+
+    def __init__(self) -> None:
+        self.paths: dict[tuple[int, int], _Path] = {}
+
+    def best(self) -> list[_Path]:
+        return sorted(self.paths.values(), key=lambda path: -path.weight)[:BEAM]
+
+    def keep(self, path: _Path, gain: float, last: int, told: int, link: _Link | None) -> None:
+        """Take in a path that goes on."""
+        best, weight = path.gain + gain, path.weight + gain
+        known = self.paths.get((last, told))
+        if known is None:
+            self.paths[last, told] = _Path(last, told, best, weight, link)
+            return
+        high, low = max(known.weight, weight), min(known.weight, weight)
+        known.weight = high + math.log1p(math.exp(low - high))
+        if best > known.gain:
+            known.gain, known.link = best, link
 
 
 BARE_KINDS = frozenset({"count", "temperature"})
 """Kinds of figures that are said without a unit."""
 
 Span = tuple[Piece, ...]
-Options = list[tuple[str, float]]
+Place = tuple[int, int]
+"""First piece, and the one after the last."""
+Scores = dict[Place, np.ndarray]
+Options = list[tuple[int, float]]
 
 
 class Matcher:
@@ -121,14 +190,20 @@ class Matcher:
         self._likeness = Likeness(card)
         self._wordings = self._likeness.wordings
         self._number = {key: number for number, key in enumerate(self._likeness.keys)}
-        self._kinds = {
-            step.key: frozenset(figure.kind for figure in step.figures) for step in card.steps
-        }
-
-        self._asked = {
-            key: kinds | ({"bare"} if kinds & BARE_KINDS else frozenset())
-            for key, kinds in self._kinds.items()
-        }
+        self._asked = [
+            kinds | ({"bare"} if kinds & BARE_KINDS else frozenset())
+            for kinds in (frozenset(figure.kind for figure in step.figures) for step in card.steps)
+        ]
+        bits = {key: 1 << number for key, number in self._number.items()}
+        self._after = [sum(bits[other] for other in step.after) for step in card.steps]
+        """For each step the ones that must come right before it, a bit each."""
+        self._later = [
+            sum(bits[other] for other in bits if step.key in card.before[other])
+            for step in card.steps
+        ]
+        """For each step the ones that must come after it."""
+        self._safety = sum(bits[step.key] for step in card.steps if step.safety)
+        self._needed = sum(bits[step.key] for step in card.steps if not step.optional)
 
     def vocabulary(self) -> tuple[str, ...]:
         """Every word that may tell a step of this card: its own and those of the same meaning."""
@@ -145,85 +220,133 @@ class Matcher:
     def read(self, uncut: tuple[Piece, ...]) -> Told:
         """What speech that is cut into pieces tells."""
         said = tuple(part for piece in uncut for part in self._cut(piece))
+        if not said:
+            return Told()
         spans = _spans(said)
         scores = dict(zip(spans, self._likeness.scores(list(spans.values())), strict=True))
-        sayings = self._search(said, spans, scores)
-        kept = self._in_order(said, self._with_margins(sayings, scores))
-        return Told(kept, self._doubtful(said, spans, scores, sayings))
+        return self._told(said, spans, scores)
+
+    def _told(self, said: Span, spans: dict[Place, Span], scores: Scores) -> Told:
+        sayings, likely = self._search(said, spans, scores)
+        kept = tuple(
+            replace(saying, likely=likely[saying.step])
+            for saying in self._in_order(said, self._with_margins(sayings, scores))
+            if likely[saying.step] >= MISSED
+        )
+        best = {saying.step: saying.score for saying in kept}
+        doubtful = frozenset(
+            key
+            for key, likelihood in likely.items()
+            if likelihood >= MISSED and not self._surely(key, likelihood, best.get(key))
+        )
+        return Told(kept, doubtful, likely)
+
+    def _surely(self, key: str, likelihood: float, score: float | None) -> bool:
+        """Whether a step was told so that it need not be asked for. score: None where the best
+        reading leaves it out."""
+        if score is None:
+            return False
+        if self.card.step(key).safety:
+            return likelihood >= TOLD_SAFELY and score >= SURE
+        return likelihood >= TOLD
 
     # --- the search -----------------------------------------------------------------------
 
-    def _search(self, said: Span, spans, scores) -> tuple[Saying, ...]:
-        """The best reading: sayings in the order of the words."""
+    def _search(
+        self, said: Span, spans: dict[Place, Span], scores: Scores
+    ) -> tuple[tuple[Saying, ...], dict[str, float]]:
+        """The best reading, in the order of the words; and how likely each step was told."""
         taken_back = _last_corrections(said)
-        self._telling = {piece.sentence for piece in said if self._wordings.known((piece,))}
-        beams: list[dict[tuple, _Hypothesis]] = [{} for _ in range(len(said) + 1)]
-        beams[0] = {(): _Hypothesis()}
-        for at in range(len(said)):
-            best = sorted(beams[at].values(), key=lambda h: -h.gain)[:BEAM]
+        figures = [kinds_in(piece.words) for piece in said]
+        telling = [bool(self._wordings.known((piece,))) or _is_order(piece) for piece in said]
+        silent = _costs_of_silence(said, telling)
+        content = {piece.sentence for piece, tells in zip(said, telling, strict=True) if tells}
+        beams = [_Beam() for _ in range(len(said) + 1)]
+        beams[0].keep(_Path(), 0.0, NONE, 0, None)
+        for at, piece in enumerate(said):
+            best = beams[at].best()
+            for path in best:
+                link = path.link
+                goes_on = link is not None and (link.sentence == piece.sentence)
+                beams[at + 1].keep(
+                    path, 0.0 if goes_on else -silent[at], path.last, path.told, link
+                )
+                # a figure that heads a new sentence belongs to what follows there
+                goes_on = goes_on or piece.taken_back or piece.sentence not in content
+                if link is not None and goes_on and figures[at] & self._asked[path.last]:
+                    more = link.joined(at, at + 1, piece.sentence)
+                    beams[at + 1].keep(path, FIGURE, path.last, path.told, more)
             for end in range(at + 1, len(said) + 1):
                 if (at, end) not in spans:
                     break
-                span = spans[at, end]
-                options = self._options(scores[at, end])
-                for hypothesis in best:
-                    self._extend(beams[end], hypothesis, at, span, options, taken_back[at])
-        ended = max(beams[-1].values(), key=lambda h: h.gain, default=_Hypothesis())
-        return ended.sayings
+                if not any(telling[at:end]) and not any(figures[at:end]):
+                    continue
+                options = self._options(spans[at, end], scores[at, end])
+                for path in best:
+                    self._extend(beams[end], path, at, spans[at, end], options, taken_back[at])
+        paths = list(beams[-1].paths.values())
+        return self._sayings(said, max(paths, key=lambda path: path.gain)), self._likely(paths)
 
-    def _options(self, scores: np.ndarray) -> Options:
-        """The steps that a span may tell."""
+    def _options(self, span: Span, scores: np.ndarray) -> Options:
+        """The steps that a span may tell. A safety step that it denies is none of them."""
+        too_sure = max(0.0, float(scores.max()) - MOST)  # the rivals stay as far behind
         return [
-            (key, min(float(score), MOST))
-            for key, score in zip(self._likeness.keys, scores, strict=True)
-            if score > LEAST
+            (number, float(score) - too_sure)
+            for number, score in enumerate(scores)
+            if score > FLOOR and not (self._safety >> number & 1 and self._denies(span, number))
         ]
 
+    def _denies(self, span: Span, number: int) -> bool:
+        return self._likeness.denies(span, self._likeness.keys[number])
+
     def _extend(
-        self, beam, hypothesis: _Hypothesis, at: int, span: Span, options: Options, corrected: int
+        self, beam: _Beam, path: _Path, at: int, span: Span, options: Options, corrected: int
     ) -> None:
-        def keep(new: _Hypothesis) -> None:
-            told = tuple(sorted({saying.step for saying in new.sayings}))
-            key = (new.last, told)
-            if key not in beam or beam[key].gain < new.gain:
-                beam[key] = new
-
-        if len(span) == 1:
-            keep(hypothesis)  # the piece tells nothing
-            if hypothesis.sayings and self._goes_on(hypothesis, span[0]):
-                if kinds_in(span[0].words) & self._asked[hypothesis.last or ""]:
-                    keep(_joined(hypothesis, span, FIGURE))
-                elif not options and not _is_order(span):
-                    keep(_joined(hypothesis, span, 0.0))
-        told = {saying.step: saying.at for saying in hypothesis.sayings}
-        for key, score in options:
-            gain = score - JOINED * sum(not piece.loose for piece in span[1:])
-            orderly = self._orderly(key, told)
-            gain += ORDERLY * (orderly and not span[0].loose)
-            gain -= ASIDE * (not orderly and _goes_on_from(hypothesis, span[0]))
-            if key == hypothesis.last:
-                gain -= ANEW * (hypothesis.sayings[-1].pieces[-1].sentence != span[0].sentence)
-                keep(_joined(hypothesis, span, gain, score))
+        """The paths on which a span tells one of its options."""
+        link, first, end = path.link, span[0], at + len(span)
+        inside = link is not None and link.sentence == first.sentence
+        for number, score in options:
+            if link is not None and number == path.last:
+                if score > LEAST:
+                    more = link.joined(at, end, first.sentence, score)
+                    gain = score - ANEW * (not inside)
+                    beam.keep(path, gain, path.last, path.told, more)
                 continue
-            gain -= _cost_to_begin(span[0])
-            gain -= AGAIN if key in told and told[key] >= corrected else 0.0
-            new = Saying(key, at, span, score)
-            keep(_Hypothesis(hypothesis.gain + gain, (*hypothesis.sayings, new)))
+            bit = 1 << number
+            back = number < path.last
+            against = back and bool(path.told & self._later[number])
+            if (path.told & bit or against) and score <= LEAST:
+                continue
+            gain = score - _cost_to_begin(first)
+            if path.told & bit:
+                gain -= AGAIN * (link is not None and link.told_at(number) >= corrected)
+            elif not first.loose:
+                skipped = (self._needed & ~path.told & (bit - 1)) >> path.told.bit_length()
+                gain += NEW - (WRONG if against else LATE * back)
+                gain -= JUMP * min(skipped.bit_count(), FAR)
+            if inside and (path.told & bit or against or self._after[number] & ~path.told):
+                gain -= ASIDE
+            new = _Link(link, number, tuple(range(at, end)), score, first.sentence)
+            beam.keep(path, gain, number, path.told | bit, new)
 
-    def _goes_on(self, hypothesis: _Hypothesis, piece: Piece) -> bool:
-        """Whether a piece may be part of the step before: a figure, or small talk. A figure that
-        heads a new sentence belongs to what follows there."""
-        last = hypothesis.sayings[-1].pieces[-1]
-        if piece.sentence == last.sentence or piece.taken_back:
-            return True
-        return not self._wordings.known((piece,)) and piece.sentence not in self._telling
+    def _likely(self, paths: list[_Path]) -> dict[str, float]:
+        """How likely each step was told, by all readings."""
+        weights = np.array([path.weight for path in paths])
+        weights = np.exp(weights - np.logaddexp.reduce(weights))
+        told = [[path.told >> number & 1 for path in paths] for number in self._number.values()]
+        return dict(zip(self._number, (np.array(told) @ weights).tolist(), strict=True))
 
-    def _orderly(self, key: str, told: Collection[str]) -> bool:
-        """Whether a new step comes where it may: what must come before it was told, and
-        nothing that must come after it."""
-        if key in told or not set(self.card.step(key).after) <= set(told):
-            return False
-        return not any(key in self.card.before[other] for other in told)
+    def _sayings(self, said: Span, path: _Path) -> tuple[Saying, ...]:
+        """The sayings of the best reading of a path."""
+        found: list[Saying] = []
+        link = path.link
+        while link is not None:
+            words = tuple(said[place] for place in link.places)
+            first, last = link.places[0], link.places[-1]
+            key = self._likeness.keys[link.step]
+            found.append(Saying(key, first, words, link.score, end=last + 1))
+            link = link.before
+        return tuple(reversed(found))
 
     # --- cutting --------------------------------------------------------------------------
 
@@ -264,101 +387,6 @@ class Matcher:
                 owner = next(iter(owned)) if len(owned) == 1 else None
         return found
 
-    # --- what is doubtful -----------------------------------------------------------------
-
-    def _doubtful(self, said: Span, spans, scores, sayings: tuple[Saying, ...]) -> frozenset[str]:
-        """Steps of which the words leave it open whether they were told."""
-        told: dict[str, float] = {}
-        owners: list[Saying | None] = [None] * len(said)
-        for saying in sayings:
-            told[saying.step] = max(told.get(saying.step, 0.0), saying.score)
-            owners[saying.at : saying.at + len(saying.pieces)] = [saying] * len(saying.pieces)
-        doubtful = {
-            key for key, score in told.items() if score < SURE and self.card.step(key).safety
-        }
-        left = [key for key in self._likeness.keys if key not in told]
-        doubtful |= self._unexplained(said, spans, scores, owners, left)
-        for (at, end), span in spans.items():
-            if not self._wordings.known(span):
-                continue
-            needed = self._needed(at, end, owners, scores)
-            cost = _cost_to_begin(span[0])
-            for key in left:
-                if self._likeness.denies(span, key):
-                    continue
-                score = float(scores[at, end][self._number[key]]) - cost
-                here = self._in_gap(key, at, end, owners)
-                if needed is None:
-                    open_ = score + GAP * here > ASK
-                else:
-                    open_ = here and score > CLAIMED + needed
-                if open_:
-                    doubtful.add(key)
-        return frozenset(doubtful)
-
-    def _unexplained(self, said: Span, spans, scores, owners, left: list[str]) -> set[str]:
-        """For each sentence (or "... it") that tells no step, the likeliest of the steps that
-        are left and would come just there: in words that nobody thought of, it may have been
-        told. Not where the words say that it is not done."""
-        found: set[str] = set()
-        if not any(owners):
-            return found  # talk of something else altogether
-        for at, end in _units(said):
-            if any(owners[at:end]):
-                continue
-            kinds = frozenset().union(*(kinds_in(piece.words) for piece in said[at:end]))
-            tells = bool(self._wordings.known(said[at:end])) or _is_order(said[at:end])
-            likely = {
-                key: max(
-                    float(scores[part][self._number[key]])
-                    for part in spans
-                    if at <= part[0] and part[1] <= end
-                )
-                for key in left
-                if key not in found
-                and self._in_gap(key, at, end, owners)
-                and (tells or kinds & self._kinds[key])
-            }
-            best = max(likely, key=likely.__getitem__, default=None)
-            denied = any(
-                likely[key] - WEIGHTS["turned"] > SURE
-                for key in likely
-                if self._likeness.denies(said[at:end], key)
-            )
-            if best is not None and not denied:
-                found.add(best)
-        return found
-
-    def _needed(self, at: int, end: int, owners: list[Saying | None], scores) -> float | None:
-        """How much the steps that the span is taken for would lose without it; None where it
-        is taken for none."""
-        takers = {id(owner): owner for owner in owners[at:end] if owner is not None}
-        if not takers:
-            return None
-        lost = 0.0
-        for owner in takers.values():
-            number = self._number[owner.step]
-            first, last = owner.at, owner.at + len(owner.pieces)
-            rest = max(
-                (
-                    float(scores[part][number])
-                    for part in ((first, at), (end, last))
-                    if part in scores
-                ),
-                default=0.0,
-            )
-            lost += max(0.0, owner.score - max(0.0, rest))
-        return lost
-
-    def _in_gap(self, key: str, at: int, end: int, owners: list[Saying | None]) -> bool:
-        """Whether the place between the told steps next to it is one where the step comes in
-        the card's order."""
-        before = next((owner for owner in reversed(owners[:at]) if owner), None)
-        after = next((owner for owner in owners[end:] if owner), None)
-        low = -1 if before is None else self._number[before.step]
-        high = len(self._number) if after is None else self._number[after.step]
-        return low < self._number[key] < high
-
     def _with_margins(self, sayings: tuple[Saying, ...], scores) -> tuple[Saying, ...]:
         """The sayings with their margins: by how much each is above any step that is not told
         surely elsewhere."""
@@ -390,7 +418,7 @@ class Matcher:
         for saying in sayings:
             position = float(saying.at)
             first = saying.pieces[0]
-            if previous is not None and first.before:
+            if previous is not None and first.before and previous.end == saying.at:
                 position = kept[previous.step].position - 0.5
             elif first.ahead:
                 position = _end_of_sentence(said, saying.at) - 0.5
@@ -421,40 +449,24 @@ def _cost_to_begin(piece: Piece) -> float:
     return PHRASE if piece.words[0] in PHRASE_WORDS else LOOSE
 
 
-def _goes_on_from(hypothesis: _Hypothesis, piece: Piece) -> bool:
-    """Whether the piece is of the same sentence as the last one told."""
-    return bool(hypothesis.sayings and hypothesis.sayings[-1].pieces[-1].sentence == piece.sentence)
-
-
-def _joined(
-    hypothesis: _Hypothesis, span: Span, gain: float, score: float = -np.inf
-) -> _Hypothesis:
-    """The hypothesis with the span as part of its last step."""
-    last = hypothesis.sayings[-1]
-    more = replace(
-        last,
-        pieces=(*last.pieces, *span),
-        score=max(last.score, score),
-    )
-    return _Hypothesis(hypothesis.gain + gain, (*hypothesis.sayings[:-1], more))
-
-
-def _units(said: Span) -> list[tuple[int, int]]:
-    """Where each sentence lies, and each piece that is an order by itself."""
-    found = []
+def _costs_of_silence(said: Span, telling: list[bool]) -> list[float]:
+    """For each piece that ends a sentence what it costs that the sentence tells nothing: not
+    much where it says what is not done."""
+    found = [0.0] * len(said)
     for number in dict.fromkeys(piece.sentence for piece in said):
         places = [at for at, piece in enumerate(said) if piece.sentence == number]
-        found.append((places[0], places[-1] + 1))
-    orders = [(at, at + 1) for at, piece in enumerate(said) if _is_order((piece,))]
-    return [*found, *(unit for unit in orders if unit not in found)]
+        words = sum(len(said[at].words) for at in places)
+        if any(telling[at] for at in places) and not any(said[at].negated for at in places):
+            found[places[-1]] = max(SILENT - SILENT_LESS * math.log2(words), SILENT_LEAST)
+    return found
 
 
-def _is_order(span: Span) -> bool:
+def _is_order(piece: Piece) -> bool:
     """Whether it is one word and "it": something to be done, though the word be misheard."""
-    return len(span) == 1 and len(span[0].words) == 2 and span[0].words[1] == "it"
+    return len(piece.words) == 2 and piece.words[1] == "it"
 
 
-def _spans(said: Span) -> dict[tuple[int, int], Span]:
+def _spans(said: Span) -> dict[Place, Span]:
     """Every row of pieces that may tell one step: within a sentence and a correction."""
     found = {}
     for at in range(len(said)):
