@@ -250,5 +250,5 @@ def _made(kind: type[job.Statement], records: Records, number: int, **fields: An
             case "string_unicode":
                 why = "it holds what is no text in UTF-8"
             case _:
-                why = first["msg"]
+                why = first["msg"].replace("Input should be", "it must be")
         raise NotStated(f"That is no {where}: {why}.") from None

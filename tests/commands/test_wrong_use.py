@@ -31,6 +31,7 @@ def test_without_a_command_the_page_of_commands_is_readable(clampcall, group):
         (("bays", "timer", "10 min", "6", "--name", NO_TEXT), "is no text in UTF-8"),
         (("record", "amend", "bay 2", "--note", NO_TEXT), "no text in UTF-8"),
         (("record", "amend", "bay 2", "--note", "n" * 3000), "up to 2000 characters"),
+        (("record", "amend", "bay 2", "--coupon", "passed", "--button", "500"), "it must be less"),
         (("ask", "bay two is clamped", "--save", "a.wav", "--voice", "none"), "--save and --voice"),
         (("hear", "a.wav", "--save", "b.wav", "--voice", "none"), "--save and --voice none"),
         (("hear", "a.wav", "--grammar", "b.jsgf", "--voice", "auto"), "--voice needs an answer"),
