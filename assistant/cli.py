@@ -318,13 +318,15 @@ def _options(
 def main() -> None:
     """Entry point: every failure becomes one line and a documented exit code."""
     try:
-        code = app(standalone_mode=False)
-    except typer.Exit as finished:
-        code = finished.exit_code
+        try:
+            code = app(standalone_mode=False)
+        except typer.Exit as finished:
+            code = finished.exit_code
+        sys.stdout.flush()  # what a buffer still holds may not be writable either
     except (typer.Abort, KeyboardInterrupt):
         code = 130
     except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _give_up_output()
         code = ANSWERED
     except BadInput as trouble:
         complain(str(trouble))
@@ -332,6 +334,11 @@ def main() -> None:
     except Exception as trouble:
         code = _last_resort(trouble)
     sys.exit(code or ANSWERED)
+
+
+def _give_up_output() -> None:
+    """Nothing more can be written to standard output, not even by the interpreter as it ends."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 PLAIN_WORDS = (
@@ -365,6 +372,8 @@ def _last_resort(trouble: Exception) -> int:
         raise trouble
     if isinstance(trouble, OSError) and trouble.errno in (errno.ENOSPC, errno.EDQUOT, errno.EIO):
         where = trouble.filename or "what should be written"
+        if not trouble.filename:
+            _give_up_output()
         complain(f"{where} was not written to its end: {trouble.strerror}")
         return BAD_INPUT
     if odd := [argument for argument in sys.argv if not _is_text(argument)]:

