@@ -70,8 +70,9 @@ class Heard:
     free_text: what the model writes when no grammar binds it.
     alternatives: other readings, best first.
     confidence: 0..1, for typed text only: how close the typing was.
-    guessed: for a typed phrase that goes on with a conversation ("and at sixty") only: a word
-        that matters is missing or spelt otherwise than in the phrase it was taken for.
+    guessed: for typed text only: a word that matters was left out of it or put into it to make
+        a sentence of the grammar; in a phrase that goes on with a conversation ("and at
+        sixty") also: one is spelt otherwise.
     snr_db: estimated signal-to-noise ratio of the sound in decibels; None if not known.
     confirmed: it was asked whether this was meant, and the reply was yes.
     """

@@ -98,7 +98,7 @@ def understand(text: str, graph: Graph, phrases: bool = False) -> Heard:
 
     phrases: the graph holds what may be said after something else ("and at sixty"). Its
     sentences are so short that any sentence is near one if a word may be passed over; so every
-    word that matters must be in them, and ``guessed`` tells where one was spelt otherwise.
+    word that matters must be in them, and ``guessed`` also tells of one spelt otherwise.
     """
     plain = tidy(text[:LONGEST_TEXT])
     exact = graph.readings(plain)
@@ -115,9 +115,17 @@ def understand(text: str, graph: Graph, phrases: bool = False) -> Heard:
         free_text=text,
         alternatives=tuple(found.readings[1:]),
         confidence=found.confidence,
-        guessed=phrases and _that_matter(words) != _that_matter(found.sentence),
+        guessed=_differ(found.words, found.sentence, spelling=phrases),
         typed=True,
     )
+
+
+def _differ(words: Iterable[str], sentence: Iterable[str], spelling: bool) -> bool:
+    """Whether words that matter are missing or too many in a sentence, or spelt otherwise."""
+    typed, taken = _that_matter(words), _that_matter(sentence)
+    if spelling or len(typed) != len(taken):
+        return typed != taken
+    return any(_taking(one, other) is None for one, other in zip(typed, taken, strict=True))
 
 
 def _that_matter(words: Iterable[str]) -> list[str]:
@@ -255,8 +263,10 @@ def _whole_words(digits: str) -> list[str]:
 
 @dataclass(frozen=True)
 class Aligned:
-    """The sentence of the grammar that was found, and how it can be read."""
+    """The sentence of the grammar that was found, how it can be read, and the words it was found
+    for, in its order."""
 
+    words: list[str]
     sentence: list[str]
     readings: list[Reading]
     confidence: float
@@ -273,7 +283,7 @@ class _Aligner:
     def best(self, words: list[str]) -> Aligned | None:
         if not words or len(words) > 40:
             return None
-        found: list[tuple[float, list[str]]] = []
+        found: list[tuple[float, list[str], list[str]]] = []
         most = (1 - CONFIDENT) * self._weight(words) + _TURN_COST
         for turn in range(len(words)):
             if turn and words[turn] in _PROTECTED and words[turn - 1] in _PROTECTED:
@@ -281,15 +291,16 @@ class _Aligner:
             price = _TURN_COST if turn else 0.0
             if found and price >= found[0][0]:
                 break
-            aligned = self._align(words[turn:] + words[:turn], most - price)
+            turned = words[turn:] + words[:turn]
+            aligned = self._align(turned, most - price)
             if aligned:
-                heapq.heappush(found, (aligned[0] + price, aligned[1]))
+                heapq.heappush(found, (aligned[0] + price, aligned[1], turned))
         if not found:
             return None
-        cost, sentence = found[0]
+        cost, sentence, turned = found[0]
         confidence = max(0.0, 1.0 - cost / self._weight(words))
         readings = self._graph.readings(" ".join(sentence))
-        return Aligned(sentence, readings, round(confidence, 2)) if readings else None
+        return Aligned(turned, sentence, readings, round(confidence, 2)) if readings else None
 
     @staticmethod
     def _weight(words: list[str]) -> float:

@@ -13,6 +13,7 @@ from assistant.commands.shared import (
     NOT_UNDERSTOOD,
     exit_code,
 )
+from assistant.exchange import Clarify, Request
 from assistant.understanding import typed
 
 
@@ -164,6 +165,29 @@ def test_figures_are_never_torn_apart_nor_their_units_left_out(bench, text, was)
 )  # fmt: skip
 def test_figures_as_they_are_written(bench, text, plain):
     assert meaning(bench, text) == meaning(bench, plain) is not None
+
+
+@pytest.mark.parametrize(
+    ("text", "exact", "asked"),
+    [
+        ("bay two the clamps are nearly off", "bay two the clamps are off", True),
+        ("bay two at sixty is clamped", "bay two is now at sixty", True),
+        ("bay two the clmaps are off please", "bay two the clamps are off", False),
+        ("clamps are off bay two", "bay two clamps are off", False),
+    ],
+)
+def test_an_order_with_a_word_passed_over_is_asked_back(bench, text, exact, asked):
+    """ "Nearly off" was written down as "off"."""
+    heard = bench.read(text)
+    assert heard.best is not None and meaning(bench, text) == meaning(bench, exact)
+    assert heard.guessed == asked
+    outcome = bench.interpreter.interpret(heard)
+    assert isinstance(outcome, Clarify if asked else Request)
+
+
+def test_a_question_with_a_word_passed_over_is_answered(bench):
+    heard = bench.read("when can i unclamp the door at 55 degrees")
+    assert heard.guessed and isinstance(bench.interpreter.interpret(heard), Request)
 
 
 def test_suggestions_are_the_nearest_examples(bench):
