@@ -64,6 +64,9 @@ from the last on; between them it is asked for. An order is judged from the thir
 SURE = 1.5
 """Log odds. What tells a step with less tells it faintly: enough where nothing hangs on it, but
 a safety step is asked for, and no order is judged by it."""
+PLAIN = 6.0
+"""Log odds. Words that say a safety step as plainly as this need no more than other steps do, where
+its place alone makes it unlikely ("clamps off" right after the gloves)."""
 CLEAR = 1.0
 """No order is judged by a step that another one rivals more closely than this."""
 LEAST_TO_CUT = 3
@@ -246,7 +249,7 @@ class Matcher:
         reading leaves it out."""
         if score is None:
             return False
-        if self.card.step(key).safety:
+        if self.card.step(key).safety and score < PLAIN:
             return likelihood >= TOLD_SAFELY and score >= SURE
         return likelihood >= TOLD
 
