@@ -10,32 +10,20 @@ from __future__ import annotations
 import math
 import re
 from collections import Counter
-from collections.abc import Iterator
-from itertools import pairwise, product
+from collections.abc import Iterable
+from itertools import pairwise
 
 from assistant.hearing import jsgf
+from assistant.hearing.neighbours import Pair, pairs_of_roots
 
 _WORD = re.compile(r"[a-z']+")
-
-
-Pair = tuple[str, str]
 
 
 class LikelyRules:
     """Pairs of neighbouring words of each public rule of a set, and how much a pair tells."""
 
     def __init__(self, rules: jsgf.RuleSet):
-        edges = _Edges(rules)
-        own: dict[str, set[Pair]] = {}
-        used: dict[str, set[str]] = {}
-        for name, expansion in rules.rules.items():
-            items = list(_all_of(expansion))
-            own[name] = {pair for item in items for pair in edges.pairs(item)}
-            used[name] = {item.name for item in items if isinstance(item, jsgf.Ref)}
-        self._pairs = {
-            root: frozenset().union(*(own[name] for name in _reached(root, used)))
-            for root in rules.roots
-        }
+        self._pairs = {root: _in_words(pairs) for root, pairs in pairs_of_roots(rules).items()}
         counts = Counter(pair for pairs in self._pairs.values() for pair in pairs)
         self._weights = {pair: math.log(len(rules.roots) / n) for pair, n in counts.items()}
 
@@ -56,82 +44,9 @@ class LikelyRules:
         return [root for root in ranked[:most] if scores[root] > 0]
 
 
-class _Edges:
-    """With which words an expansion may begin and end, and which it brings together."""
-
-    def __init__(self, rules: jsgf.RuleSet):
-        self._rules = rules.rules
-        self._known: dict[tuple[str, bool], tuple[frozenset[str], bool]] = {}
-
-    def pairs(self, item: jsgf.Expansion) -> Iterator[Pair]:
-        """Neighbours that this expansion itself brings together, not those inside its parts."""
-        match item:
-            case jsgf.Token(text):
-                yield from pairwise(_WORD.findall(text.lower()))
-            case jsgf.Sequence(items):
-                for at in range(len(items) - 1):
-                    for further in range(at + 1, len(items)):
-                        yield from product(self.last(items[at])[0], self.first(items[further])[0])
-                        if not self.first(items[further])[1]:
-                            break
-            case jsgf.Repeat(child, _):
-                yield from product(self.last(child)[0], self.first(child)[0])
-
-    def first(self, item: jsgf.Expansion) -> tuple[frozenset[str], bool]:
-        """Words it may begin with, and whether it may be silent."""
-        return self._edge(item, True)
-
-    def last(self, item: jsgf.Expansion) -> tuple[frozenset[str], bool]:
-        """Words it may end with, and whether it may be silent."""
-        return self._edge(item, False)
-
-    def _edge(self, item: jsgf.Expansion, first: bool) -> tuple[frozenset[str], bool]:
-        match item:
-            case jsgf.Token(text):
-                words = _WORD.findall(text.lower())
-                return frozenset(words[:1] if first else words[-1:]), False
-            case jsgf.Ref(name):
-                key = name, first
-                if key not in self._known:
-                    # a rule that refers to itself adds nothing to its own edge
-                    self._known[key] = frozenset(), False
-                    expansion = self._rules.get(name, jsgf.NULL)
-                    self._known[key] = self._edge(expansion, first)
-                return self._known[key]
-            case jsgf.Sequence(items):
-                words: frozenset[str] = frozenset()
-                for part in items if first else reversed(items):
-                    found, silent = self._edge(part, first)
-                    words |= found
-                    if not silent:
-                        return words, False
-                return words, True
-            case jsgf.Alternatives(items, _):
-                edges = [self._edge(part, first) for part in items]
-                words = frozenset().union(*(found for found, _ in edges))
-                return words, any(silent for _, silent in edges)
-            case jsgf.Maybe(child):
-                return self._edge(child, first)[0], True
-            case jsgf.Repeat(child, at_least):
-                words, silent = self._edge(child, first)
-                return words, silent or at_least == 0
-            case jsgf.Tagged(child, _):
-                return self._edge(child, first)
-            case _:
-                return frozenset(), False
-
-
-def _all_of(item: jsgf.Expansion) -> Iterator[jsgf.Expansion]:
-    yield item
-    for child in jsgf.children(item):
-        yield from _all_of(child)
-
-
-def _reached(root: str, used: dict[str, set[str]]) -> set[str]:
-    reached, waiting = set(), [root]
-    while waiting:
-        name = waiting.pop()
-        if name not in reached and name in used:
-            reached.add(name)
-            waiting += used[name]
-    return reached
+def _in_words(pairs: Iterable[Pair]) -> frozenset[Pair]:
+    """Pairs of the grammar's words as pairs of words of a free text, where "x-ray" is two."""
+    found: set[Pair] = set()
+    for pair in pairs:
+        found.update(pairwise(_WORD.findall(" ".join(pair))))
+    return frozenset(found)

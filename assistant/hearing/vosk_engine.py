@@ -14,7 +14,7 @@ import json
 import math
 import re
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import product
 from pathlib import Path
 from typing import Any
@@ -23,8 +23,8 @@ import numpy as np
 import soxr
 
 from assistant.exchange import SAMPLE_RATE, Heard, Reading, Utterance
-from assistant.hearing import jsgf
 from assistant.hearing.graph import Graph
+from assistant.hearing.neighbours import sayable, vocabulary
 from assistant.hearing.recogniser import Meaning, Prior, by_tags, no_prior
 
 UNKNOWN = "[unk]"
@@ -48,14 +48,6 @@ OnPartial = Callable[[str], None]
 
 class VoskError(ValueError):
     """A model that cannot be used; the message is one line and says what to do."""
-
-
-@dataclass(frozen=True)
-class Vocabulary:
-    """The words of a grammar in small letters, and which of them may be neighbours."""
-
-    words: frozenset[str]
-    pairs: frozenset[tuple[str, str]]
 
 
 class VoskRecogniser:
@@ -335,123 +327,3 @@ def model_sample_rate(folder: Path) -> int:
         if found:
             return int(found.group(1))
     return 16_000
-
-
-# --- the grammar's words -------------------------------------------------------------------
-
-
-def vocabulary(rules: jsgf.RuleSet) -> Vocabulary:
-    """The words that may be spoken, and the pairs that may stand side by side."""
-    found = _Neighbours(rules)
-    return Vocabulary(frozenset(found.words), frozenset(found.pairs))
-
-
-def sayable(rules: jsgf.RuleSet, without: frozenset[str] = frozenset()) -> bool:
-    """Whether any sentence is left when some words cannot be said."""
-    found = _Neighbours(rules, without)
-    return any(found.of_rule[root].possible for root in rules.roots)
-
-
-@dataclass(frozen=True)
-class _Edges:
-    """Words that may begin and end an expansion, and whether it may be silent or at all."""
-
-    first: frozenset[str] = frozenset()
-    last: frozenset[str] = frozenset()
-    silent: bool = False
-    possible: bool = True
-
-
-_SILENT, _NEVER = _Edges(silent=True), _Edges(possible=False)
-
-
-class _Neighbours:
-    """First and last words of every rule, worked out anew until recursion adds no more."""
-
-    def __init__(self, rules: jsgf.RuleSet, without: frozenset[str] = frozenset()):
-        self._without = without
-        self.words: set[str] = set()
-        self.pairs: set[tuple[str, str]] = set()
-        reached = _reached(rules)
-        self.of_rule = dict.fromkeys(reached, _NEVER)
-        while True:
-            before = dict(self.of_rule)
-            for name in reached:
-                self.of_rule[name] = self._edges(rules.rules[name])
-            if before == self.of_rule:
-                break
-
-    def _edges(self, item: jsgf.Expansion) -> _Edges:
-        match item:
-            case jsgf.Token(text):
-                word = text.lower()
-                self.words.add(word)
-                here = frozenset((word,))
-                return _NEVER if word in self._without else _Edges(here, here)
-            case jsgf.Ref(name, _):
-                return self.of_rule[name]
-            case jsgf.Sequence(items):
-                found = _SILENT
-                for child in items:
-                    found = self._then(found, self._edges(child))
-                return found
-            case jsgf.Alternatives(items, _):
-                return _either([self._edges(child) for child in items])
-            case jsgf.Maybe(child):
-                return _either([self._edges(child), _SILENT])
-            case jsgf.Repeat(child, at_least):
-                once = self._edges(child)
-                again = _either([once, self._then(once, once)])
-                return again if at_least else _either([again, _SILENT])
-            case jsgf.Tagged(child, _):
-                return self._edges(child)
-            case _:
-                return _NEVER
-
-    def _then(self, one: _Edges, other: _Edges) -> _Edges:
-        if not (one.possible and other.possible):
-            return _NEVER
-        self.pairs.update(product(one.last, other.first))
-        return _Edges(
-            one.first | other.first if one.silent else one.first,
-            other.last | one.last if other.silent else other.last,
-            one.silent and other.silent,
-        )
-
-
-def _either(choices: list[_Edges]) -> _Edges:
-    open_ones = [choice for choice in choices if choice.possible]
-    if not open_ones:
-        return _NEVER
-    return _Edges(
-        frozenset().union(*(choice.first for choice in open_ones)),
-        frozenset().union(*(choice.last for choice in open_ones)),
-        any(choice.silent for choice in open_ones),
-    )
-
-
-def _reached(rules: jsgf.RuleSet) -> list[str]:
-    """Rules that the public ones lead to, the innermost first, so that one pass does much."""
-    order: dict[str, None] = {}
-
-    def visit(name: str, above: frozenset[str]) -> None:
-        if name in order or name in above:
-            return
-        for inner in _references(rules.rules[name]):
-            visit(inner, above | {name})
-        order[name] = None
-
-    for root in rules.roots:
-        visit(root, frozenset())
-    return list(order)
-
-
-def _references(item: jsgf.Expansion) -> Iterator[str]:
-    match item:
-        case jsgf.Ref(name, _):
-            yield name
-        case jsgf.Sequence(items) | jsgf.Alternatives(items, _):
-            for child in items:
-                yield from _references(child)
-        case jsgf.Maybe(child) | jsgf.Repeat(child, _) | jsgf.Tagged(child, _):
-            yield from _references(child)

@@ -9,7 +9,7 @@ questions has its follow-ups at once.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 
 from assistant.declaration import Routine, Slot
 from assistant.hearing import jsgf
@@ -131,19 +131,11 @@ def places(rules: RuleSet, root: str, slot: str) -> tuple[Expansion, ...]:
                         found[child if value is None else Tagged(child, (tag,))] = None
                 walk(child)
             case _:
-                for child in _children(item):
+                for child in jsgf.children(item):
                     walk(child)
 
     walk(Ref(root))
     return tuple(found)
-
-
-def _children(item: Expansion) -> Iterator[Expansion]:
-    match item:
-        case jsgf.Sequence(items) | Alternatives(items, _):
-            yield from items
-        case Maybe(child) | jsgf.Repeat(child, _):
-            yield child
 
 
 def _values(rules: RuleSet, routine: Routine, slot: Slot) -> Expansion | None:

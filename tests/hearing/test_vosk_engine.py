@@ -9,7 +9,6 @@ import math
 import random
 import shutil
 import subprocess
-from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -35,62 +34,6 @@ LIGHTS = """
 public <light> = (turn | switch) (on | off) {state} the <room> {room} [light | lights];
 <room> = kitchen | back room | hall;
 """
-
-
-# --- the grammar's words ----------------------------------------------------------------
-
-
-def test_words_and_neighbours_of_a_small_grammar():
-    found = vosk_engine.vocabulary(rules(LIGHTS))
-    assert found.words == set("turn switch on off the kitchen back room hall light lights".split())
-    assert ("back", "room") in found.pairs and ("room", "lights") in found.pairs
-    assert ("the", "hall") in found.pairs
-    assert not {("back", "hall"), ("kitchen", "the"), ("on", "off")} & found.pairs
-
-
-def test_neighbours_over_silent_and_repeated_parts():
-    found = vosk_engine.vocabulary(rules("public <a> = one [two] (three)* four;"))
-    assert found.pairs == {
-        ("one", "two"),
-        ("one", "three"),
-        ("one", "four"),
-        ("two", "three"),
-        ("two", "four"),
-        ("three", "three"),
-        ("three", "four"),
-    }
-
-
-def test_recursion_comes_to_an_end():
-    found = vosk_engine.vocabulary(rules("public <a> = go <b>;\n<b> = left [<b>] | right [<b>];"))
-    assert found.pairs == {
-        ("go", "left"),
-        ("go", "right"),
-        ("left", "left"),
-        ("left", "right"),
-        ("right", "left"),
-        ("right", "right"),
-    }
-
-
-def test_every_pair_of_a_sentence_is_among_the_neighbours(bench):
-    """Sentences drawn by another program than the one that collects the pairs."""
-    found = vosk_engine.vocabulary(bench.rules)
-    rng = random.Random(1)
-    for _ in range(300):
-        words = sampling.sample(bench.rules, rng).text.lower().split()
-        assert set(words) <= found.words
-        assert set(pairwise(words)) <= found.pairs
-
-
-def test_what_is_left_when_words_are_missing():
-    lights = rules(LIGHTS)
-    assert vosk_engine.sayable(lights)
-    assert vosk_engine.sayable(lights, frozenset({"turn", "kitchen", "lights"}))
-    assert not vosk_engine.sayable(lights, frozenset({"the"}))
-    assert not vosk_engine.sayable(lights, frozenset({"turn", "switch"}))
-    inner = rules("public <c> = go <b>;\n<b> = on | off;")
-    assert not vosk_engine.sayable(inner, frozenset({"on", "off"}))
 
 
 # --- the folder -------------------------------------------------------------------------
