@@ -2,6 +2,7 @@
 
     python -m audio_fixtures.recitations            # the committed ones, anew
     python -m audio_fixtures.recitations --out DIR --of FILE.toml --voices neural,flite
+    python -m audio_fixtures.recitations --out DIR --of FILE.toml --only clamping-4,panel-3
 
 Every sentence is spoken by one voice, with a pause after it drawn at random; the sound is
 kept as Ogg Opus at 16 kHz, which is a tenth of WAV. A manifest tells which recitation each
@@ -85,6 +86,17 @@ def make(
     return made
 
 
+def numbers_of(texts: Path, names: str) -> list[int]:
+    """The places in the file of the recitations with these names, comma-separated."""
+    rows = tomllib.loads(texts.read_text(encoding="utf-8"))["recitation"]
+    place = {row["name"]: number for number, row in enumerate(rows) if "name" in row}
+    wanted = [name.strip() for name in names.split(",")]
+    unknown = [name for name in wanted if name not in place]
+    if unknown:
+        raise ValueError(f"{texts} has no recitation called {unknown[0]!r}")
+    return [place[name] for name in wanted]
+
+
 def main(arguments: list[str] | None = None) -> int:
     parser = argparse.ArgumentParser(
         prog="python -m audio_fixtures.recitations",
@@ -96,7 +108,7 @@ def main(arguments: list[str] | None = None) -> int:
         type=Path,
         default=TEXTS,
         metavar="FILE",
-        help="recitations (TOML) to speak; all of them",
+        help="recitations (TOML) to speak",
     )
     parser.add_argument("--out", type=Path, default=FOLDER, metavar="DIR", help="where to")
     parser.add_argument(
@@ -105,10 +117,17 @@ def main(arguments: list[str] | None = None) -> int:
         metavar="NAMES",
         help="voices or groups, comma-separated (default: neural)",
     )
+    parser.add_argument(
+        "--only",
+        metavar="NAMES",
+        help="these of FILE, by name, comma-separated (default: all)",
+    )
     parser.add_argument("--seed", type=int, default=SEED)
     options = parser.parse_args(arguments)
-    chosen = CHOSEN if options.of == TEXTS else None
     try:
+        chosen = CHOSEN if options.of == TEXTS else None
+        if options.only is not None:
+            chosen = numbers_of(options.of, options.only)
         made = make(options.of, chosen, options.out, options.voices, options.seed)
     except (BadRender, ValueError, OSError, KeyError, ImportError) as fault:
         print(f"recitations: {fault}", file=sys.stderr)
