@@ -418,13 +418,15 @@ class Matcher:
         moves a step before the one it follows."""
         kept: dict[str, Saying] = {}
         previous: Saying | None = None
+        position = 0.0
         for saying in sayings:
-            position = float(saying.at)
             first = saying.pieces[0]
             if previous is not None and first.before and previous.end == saying.at:
-                position = kept[previous.step].position - 0.5
+                position -= 0.5  # of the one before, where that was told this time
             elif first.ahead:
                 position = _end_of_sentence(said, saying.at) - 0.5
+            else:
+                position = float(saying.at)
             earlier = kept.get(saying.step)
             if earlier is None:
                 kept[saying.step] = replace(saying, position=position, until=position)

@@ -49,9 +49,12 @@ NEGATIONS = frozenset(
 """A piece with one of these says that something is not done; "do not forget" says that it is."""
 _NOT_NEGATED = re.compile(
     r"\b(?:don't|do not|never|not) (?:forget|skip)\b"
-    r"|\b(?:don't|not|never|nothing|nobody|no one)\b(?=.*\b(?:before|until|till|unless)\b)"
+    r"|\b(?:don't|doesn't|won't|not|never|nothing|nobody|no one)\b"
+    r"(?! (?:wait|leave|keep|stay|hold|let)(?:s|ing)?\b)"
+    r"(?=.*\b(?:before|until|till|unless|for (?:\w+ ){1,5}?(?:minutes?|hours?|days?))\b)"
 )
-"""Said with these, a thing is done: "do not forget", "not before two hours", "nothing until"."""
+"""Said with these, a thing is done: "do not forget", "not before two hours", "nothing until",
+"don't come off for two hours"; but "I don't wait until it is dry" denies the wait."""
 _REASON = re.compile(r"(?<=\w )(?:so|because|otherwise|in case)\b.*")
 """What follows is why it is done: "battery off so that no airbag fires"."""
 

@@ -45,6 +45,9 @@ def test_before_that():
     ("text", "negated"),
     [("do not slide it", True), ("slide it", False), ("I skip the coupon", True),
      ("don't forget the coupon", False), ("never lift it", True),
+     ("the clamps don't come off for two hours", False),
+     ("they don't come off before two hours", False), ("I don't touch it for an hour", False),
+     ("I don't leave the clamps on for two hours", True), ("we never wait until it is dry", True),
      ("battery off so that no airbag fires", False), ("so I do not slide it", True)],
 )  # fmt: skip
 def test_negations(text, negated):
