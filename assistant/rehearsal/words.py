@@ -86,6 +86,8 @@ _BEFORE_I = re.compile(r"(^\s*before (i|we|you) [^,]*?)\s+(?=\2\b)")
 """The head of "before I grind I clean it", which people say without a mark between."""
 PHRASE_WORDS = frozenset({"with", "without", "until", "till"})
 """They go on with a phrase rather than begin something new."""
+_GOING_ON = (("because",), ("since",), ("otherwise",), ("so", "that"), ("or", "else"), ("within",))
+"""In the middle of a sentence they go on with the reason or the time of what was told."""
 _SPLIT_FIGURE = re.compile(r"[.,;]\s+(?=and (?:a half|a quarter|three quarters)\b)")
 _ARTICLES = ("a", "an")
 
@@ -98,7 +100,8 @@ class Piece:
 
     words: as said, figures as words. taken_back: it corrects what came before it. before: it
     belongs before the last piece. sentence: number of the sentence that it is part of.
-    loose: it was cut off inside a phrase, at "with" or "until", and mostly belongs to it.
+    loose: it was cut off inside a phrase, at "with" or "until", or gives the reason or the
+    time of what was told, and mostly belongs to it.
     ahead: it tells what comes only after the rest of its sentence: "before I grind, I clean".
     """
 
@@ -131,14 +134,14 @@ def pieces(text: str) -> tuple[Piece, ...]:
         sentence = _BEFORE_I.sub(r"\1, ", sentence)
         parts = _PIECES.split(sentence)
         ahead = len(parts) > 1 and parts[0].split()[:1] == ["before"]
-        for part in parts:
+        for place, part in enumerate(parts):
             whole, retracts = _without_marker(in_words(tidy(part)))
             taken_back = taken_back or retracts
             for words in filter(None, _parts(whole)):
                 words, before = _without_head(words)
                 if not words:
                     continue
-                loose = words[0] in PHRASE_WORDS
+                loose = words[0] in PHRASE_WORDS or (place > 0 and _goes_on(words))
                 found.append(Piece(tuple(words), number, loose, taken_back, before, ahead))
                 taken_back = False
             ahead = False
@@ -173,6 +176,10 @@ def _in_figure(words: Sequence[str], at: int) -> bool:
         return False
     number = NUMBER_WORDS - {"a", "an", "and", "o", "oh"}
     return after[0] in number or (after[0] in _ARTICLES and after[-1] in number)
+
+
+def _goes_on(words: Sequence[str]) -> bool:
+    return any(tuple(words[: len(head)]) == head for head in _GOING_ON)
 
 
 def _without_head(words: list[str]) -> tuple[list[str], bool]:

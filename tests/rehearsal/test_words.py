@@ -54,6 +54,21 @@ def test_negations(text, negated):
     assert is_negated(text) is negated
 
 
+@pytest.mark.parametrize(
+    ("text", "loose"),
+    [
+        ("I set a step in the edge, otherwise it stands proud", [False, True]),
+        ("I warm it, because cold it is stiff", [False, True]),
+        ("I weld it wet, within six minutes", [False, True]),
+        ("I weld it, I watch for fire", [False, False]),
+        ("Within six minutes I weld it", [False]),  # nothing stands before it
+        ("I blow it off, sincerely", [False, False]),
+    ],
+)
+def test_a_reason_goes_on_with_what_was_told(text, loose):
+    assert [piece.loose for piece in pieces(text)] == loose
+
+
 def test_stems():
     assert stems("level the plungers".split()) == stems("leveling the plunger".split())
     assert stems("at seventy degrees for two hours".split()) == ()
