@@ -11,6 +11,8 @@ PIECES_PER_SECOND, MOST_PIECES = 7.0, 72
 """Longest text the teacher may write for a sound, for each second and at all."""
 WITHOUT_TEXT = ("people",)
 """Sources whose language the model does not write: only the encoder's output is matched."""
+WITHOUT_WORDS = (*WITHOUT_TEXT, "actors")
+"""Sources whose words are not known: what the bundled model writes is taken for right."""
 JUDGE = "judge-"
 """What the names of files begin with that judge and are never trained on."""
 FULL_SCALE = 32767

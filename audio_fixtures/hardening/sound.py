@@ -17,7 +17,7 @@ import numpy as np
 import soundfile
 
 from assistant.exchange import SAMPLE_RATE
-from audio_fixtures.hardening.speakers import SOURCES
+from audio_fixtures.hardening.speakers import PARTED, SOURCES
 from audio_fixtures.make import BadRender, seed_for, trim
 
 CHUNK_MINUTES = 5
@@ -94,12 +94,17 @@ def render(source: str, minutes: float, seed: int, folder: Path) -> float:
             done += json.loads(index.read_text())["minutes"]
             continue
         chunk = Chunk()
-        for samples, words in SOURCES[source](seed_for(seed, source, number)):
+        spoken = (
+            PARTED[source](seed, number)
+            if source in PARTED
+            else SOURCES[source](seed_for(seed, source, number))
+        )
+        for samples, words in spoken:
             try:
                 chunk.add(level(samples), words)
             except BadRender as fault:  # a voice that gave silence
                 print(f"{source}: left out {words!r}: {fault}", file=sys.stderr)
-            if chunk.minutes >= CHUNK_MINUTES:
+            if chunk.minutes >= CHUNK_MINUTES and source not in PARTED:
                 break
         if not chunk:
             break
@@ -118,14 +123,14 @@ def main(arguments: list[str] | None = None) -> int:
         action="append",
         required=True,
         metavar="SOURCE=MINUTES",
-        help=f"sources: {', '.join(SOURCES)}",
+        help=f"sources: {', '.join(SOURCES | PARTED)}",
     )
     options = parser.parse_args(arguments)
     options.out.mkdir(parents=True, exist_ok=True)
     for wanted in options.minutes:
         source, _, minutes = wanted.partition("=")
-        if source not in SOURCES:
-            parser.error(f"no source is called {source!r}; there are {', '.join(SOURCES)}")
+        if source not in SOURCES | PARTED:
+            parser.error(f"no source is called {source!r}; there are {', '.join(SOURCES | PARTED)}")
         render(source, float(minutes), options.seed, options.out)
     return 0
 

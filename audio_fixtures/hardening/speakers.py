@@ -1,8 +1,9 @@
 """Who speaks in training, and who is kept out to judge it.
 
 Trained on: the bundled neural voice, flite, espeak-ng, a neural voice whose style is mixed anew
-for every sentence, and recordings of real people in languages other than English. Kept out:
-two whole families of synthetic voices (FAMILY_KEPT_OUT) and one real person saying English.
+for every sentence, actors speaking English (actors.py), and recordings of real people in other
+languages. Kept out: two whole families of synthetic voices (FAMILIES_KEPT_OUT), one real person
+saying English, and the actors of one game.
 
 Each source yields mono float32 sound at SAMPLE_RATE without end (people: until they run out),
 the same for the same seed.
@@ -24,6 +25,7 @@ import soundfile
 import soxr
 
 from assistant.exchange import SAMPLE_RATE
+from audio_fixtures.hardening.actors import actors
 from audio_fixtures.hardening.sentences import sentences
 from audio_fixtures.voices import Voice, speak
 
@@ -341,3 +343,7 @@ SOURCES: dict[str, Callable[[int], Iterator[tuple[np.ndarray, str]]]] = {
     "espeak": espeak,
     "people": people,
 }
+"""Sources that begin anew with each file, by its seed."""
+
+PARTED: dict[str, Callable[[int, int], Iterator[tuple[np.ndarray, str]]]] = {"actors": actors}
+"""Sources that are dealt out over the files, by seed and number, until they are spent."""

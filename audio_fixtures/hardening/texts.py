@@ -6,7 +6,8 @@ Where the bundled recogniser writes the words that were spoken, its own text is 
 student learns to give what it gives. Where it writes something else (three of four sentences of
 a formant synthesiser, few of a neural voice), its output is no example: the row is marked
 ``taught``, and its text is the likeliest way of writing the words that are known to be spoken,
-found by the search along a grammar of this one sentence.
+found by the search along a grammar of this one sentence. Where nobody knows the words, the
+training lets the bundled model write them itself.
 
 ``--shard 0/2`` does the first half of the files, so that two processors can share them; files
 that come while it runs are done too, until all are.
@@ -16,6 +17,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import random
 import re
 import sys
 from pathlib import Path
@@ -32,10 +34,11 @@ from audio_fixtures.hardening.chunks import (
     FULL_SCALE,
     MOST_PIECES,
     PIECES_PER_SECOND,
-    WITHOUT_TEXT,
+    WITHOUT_WORDS,
     read_samples,
     source_of,
 )
+from audio_fixtures.hardening.rivals import rivals
 
 PLAIN = SearchSettings(
     width=8, reach=30.0, bonus=0.0, rarity=0.0, syllables_per_second=30.0, rank_reach=30.0
@@ -43,6 +46,8 @@ PLAIN = SearchSettings(
 """A search for the likeliest writing of one sentence: no bonus, no bound on the pace."""
 
 CLOSINGS = ("", ".", "?", "!")
+RIVALS = 6
+"""Sentences put beside each text, for the training to tell apart from it."""
 
 
 def sentence_graph(words: str) -> Graph:
@@ -76,6 +81,14 @@ class Writer:
         text = max(found, key=lambda ended: ended.raw).text
         return self._closed(sound, text), True
 
+    def rivals(self, pieces: list[int], rng: random.Random) -> list[list[int]]:
+        """Pieces of the sentences that could be taken for this one."""
+        vocabulary = self._teacher.vocabulary
+        return [
+            vocabulary.cut(sentence)
+            for sentence in rivals(vocabulary.text(pieces), rng, RIVALS)
+        ]
+
     def _closed(self, sound: np.ndarray, text: str) -> list[int]:
         """The text's pieces with the mark at its end that the decoder finds likeliest, if any."""
         model = self._hardened
@@ -100,6 +113,7 @@ def fill(index: Path, writer: Writer) -> bool:
         written = writer.write(part, len(part) / SAMPLE_RATE, row["words"])
         if written is not None:
             row["pieces"], row["taught"] = written
+            row["rivals"] = writer.rivals(row["pieces"], random.Random(row["words"]))
             kept.append(row)
     content["rows"] = kept
     part_file = index.with_suffix(".part")
@@ -121,7 +135,7 @@ def main(arguments: list[str] | None = None) -> int:
         indexes = [
             index
             for index in sorted(options.sound.glob("*.json"))
-            if source_of(index) not in WITHOUT_TEXT
+            if source_of(index) not in WITHOUT_WORDS
         ]
         if not any([fill(index, writer) for index in indexes[shard::shards]]):
             return 0

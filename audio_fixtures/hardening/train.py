@@ -6,8 +6,10 @@ The teacher is the bundled network on clean sound; the student, its copy, hears 
 spoiled. The loss is the mean squared error of the encoder's output over its variance, plus the
 Kullback-Leibler divergence of the decoder's next-piece distribution along the teacher's own text.
 Where the teacher writes something other than what was spoken (``taught``, see texts.py), its
-output is no example: there the loss is the cross-entropy of the right text alone. Only the
-encoder learns, so the decoder and the search stay as they are.
+output is no example: there the loss is the cross-entropy of the right text alone. With
+``--rival-share`` the student also learns to find each text likelier than the sentences that could
+be taken for it (rivals.py), which is what a search along a grammar asks of it. Only the encoder
+learns, so the decoder and the search stay as they are.
 
 ``judge-*.ogg`` in the sound folder holds voices that are never trained on; every JUDGE_EVERY
 steps ``curve.jsonl`` gets a row of how well each set is heard, for several distances from the
@@ -67,6 +69,10 @@ class Plan:
     """Weight of the divergence against that of the squared error."""
     taught_share: float = 1.0
     """Weight of the cross-entropy of taught texts; 0 leaves those utterances out."""
+    rival_share: float = 0.0
+    """Weight of the cross-entropy of the right text among its rivals, nats an utterance."""
+    rival_rows: int = 32
+    """Utterances of a batch that are put beside their rivals: each costs as many as it has."""
 
 
 class Sound:
@@ -84,6 +90,7 @@ class Sound:
                         source not in WITHOUT_TEXT,
                         row.get("pieces"),
                         row.get("taught", False),
+                        row.get("rivals", []),
                     )
                 )
             parts.append(samples)
@@ -96,6 +103,7 @@ class Sound:
         self.lengths = torch.tensor([row[1] for row in rows], device=device)
         self.texts: list[list[int] | None] = [row[3] if row[2] else [] for row in rows]
         self.taught = torch.tensor([float(row[4]) for row in rows], device=device)
+        self.rivals: list[list[list[int]]] = [row[5] for row in rows]
 
     def __len__(self) -> int:
         return len(self.rows)
@@ -142,6 +150,43 @@ def padded_texts(texts: list[list[int]], device) -> tuple[torch.Tensor, torch.Te
         pieces[row, 1 : len(text) + 1] = torch.tensor(text, dtype=torch.long)
         mask[row, : len(text) + 1] = 1.0 if text else 0.0
     return pieces.to(device, non_blocking=True), mask.to(device, non_blocking=True)
+
+
+@dataclass(frozen=True)
+class Contests:
+    """Right texts and their rivals, a row for each text."""
+
+    pieces: torch.Tensor
+    mask: torch.Tensor
+    utterances: torch.Tensor
+    """Which utterance of the batch a text belongs to."""
+    contest: torch.Tensor
+    place: torch.Tensor
+    """Which contest, and where in it; the right text stands at 0."""
+    shape: tuple[int, int]
+    """Number of contests, texts in the largest."""
+
+
+def contests_of(
+    sound: Sound, numbers: list[int], most: int, rng: np.random.Generator
+) -> Contests | None:
+    """At most ``most`` of a batch's utterances beside their rivals; None where none has any."""
+    able = [row for row, number in enumerate(numbers) if sound.rivals[number]]
+    if not able:
+        return None
+    chosen = rng.permutation(able)[:most].tolist()
+    rows = [
+        (row, contest, place, text)
+        for contest, row in enumerate(chosen)
+        for place, text in enumerate([sound.texts[numbers[row]], *sound.rivals[numbers[row]]])
+    ]
+    pieces, mask = padded_texts([text for *_, text in rows], sound.device)
+    row, contest, place = (
+        torch.tensor(column).to(sound.device, non_blocking=True)
+        for column in list(zip(*rows, strict=True))[:3]
+    )
+    largest = 1 + max(len(sound.rivals[numbers[row]]) for row in chosen)
+    return Contests(pieces, mask, row, contest, place, (len(chosen), largest))
 
 
 class Distiller:
@@ -201,9 +246,10 @@ class Distiller:
         spoiled: torch.Tensor,
         text: tuple[torch.Tensor, torch.Tensor],
         taught: torch.Tensor,
+        contests: Contests | None,
         plan: Plan,
-    ) -> tuple[torch.Tensor, torch.Tensor, torch.Tensor]:
-        """The loss, and its two parts: of the output and of the texts.
+    ) -> tuple[torch.Tensor, torch.Tensor]:
+        """The loss, and its three parts: of the output, of the texts, and of the rivals.
 
         text: pieces and their mask; taught: 1.0 for each utterance whose text is taught.
         """
@@ -224,13 +270,25 @@ class Distiller:
             shares = plan.text_share * (1 - taught) + plan.taught_share * taught
             of_piece = torch.where(taught[:, None] > 0, surprise, divergence)
             texts = (of_piece * mask * shares[:, None]).sum() / mask.sum().clamp(min=1)
-        total = error + texts
+        lost = torch.zeros((), device=self.device)
+        if contests is not None:
+            lost = self._lost(heard, contests)
+        total = error + texts + plan.rival_share * lost
         if plan.pull:
             total = total + plan.pull * sum(
                 (value - self.bundled[name]).pow(2).sum()
                 for name, value in self.student.named_parameters()
             )
-        return total, error.detach(), texts.detach()
+        return total, torch.stack([error, texts, lost]).detach()
+
+    def _lost(self, heard: torch.Tensor, contests: Contests) -> torch.Tensor:
+        """Mean cross-entropy of the right text among its rivals."""
+        odds = self.odds(heard[contests.utterances], contests.pieces)
+        following = functional.pad(contests.pieces[:, 1:], (0, 1), value=END)
+        of_text = (odds.gather(-1, following[..., None]).squeeze(-1) * contests.mask).sum(1)
+        places = torch.full(contests.shape, -torch.inf, device=heard.device)
+        places[contests.contest, contests.place] = of_text
+        return -functional.log_softmax(places, dim=1)[:, 0].mean()
 
     @torch.no_grad()
     def average(self, step: int) -> None:
@@ -372,18 +430,22 @@ def train(
     (out / f"plan-{plan.seed}.json").write_text(
         json.dumps(asdict(plan) | {"utterances": len(sound), "hours": round(hours, 3)})
     )
-    began, sums = time.monotonic(), torch.zeros(2, device=device)
+    began, sums = time.monotonic(), torch.zeros(3, device=device)
     for step in range(first, plan.steps):
         spent = (time.monotonic() - began) / (minutes * 60) if minutes else 0.0
         for group in optimiser.param_groups:
             group["lr"] = learning_rate(plan, step, spent)
         numbers = sound.numbers_near(float(places.random()), plan.batch)
         clean = spoiler.pace(sound.batch(numbers, spoiler.generator))
-        loss, error, divergence = distiller.loss(
+        contests = None
+        if plan.rival_share:
+            contests = contests_of(sound, numbers, plan.rival_rows, places)
+        loss, parts = distiller.loss(
             clean,
             spoiler.spoil(clean),
             sound.padded_texts(numbers),
             sound.taught[numbers],
+            contests,
             plan,
         )
         optimiser.zero_grad(set_to_none=True)
@@ -391,14 +453,14 @@ def train(
         torch.nn.utils.clip_grad_norm_(distiller.student.parameters(), 1.0)
         optimiser.step()
         distiller.average(step)
-        sums += torch.stack([error, divergence])
+        sums += parts
         done = step + 1
         if done % 100 == 0:
             pace = (time.monotonic() - began) / (done - first)
-            error, divergence = (sums / 100).tolist()
+            error, texts, lost = (sums / 100).tolist()
             print(
-                f"seed {plan.seed} step {done} of {plan.steps}: error {error:.4f} "
-                f"divergence {divergence:.4f}, {pace * 1000:.0f} ms a step",
+                f"seed {plan.seed} step {done} of {plan.steps}: output {error:.4f} "
+                f"texts {texts:.4f} rivals {lost:.4f}, {pace * 1000:.0f} ms a step",
                 flush=True,
             )
             sums.zero_()

@@ -13,6 +13,8 @@ import soundfile
 from assistant.exchange import SAMPLE_RATE
 from assistant.hearing.encoder import HARDENED
 from assistant.hearing.speech_model import SpeechModel, bundled_folder
+from audio_fixtures.hardening.actors import PACKED_HEADER, _check_sum, unpack
+from audio_fixtures.hardening.rivals import rivals
 from audio_fixtures.hardening.sentences import sentences
 
 
@@ -37,6 +39,71 @@ def test_the_same_seed_gives_the_same_sentences_and_another_gives_others():
 
     assert first(3) == first(3)
     assert first(3) != first(4)
+
+
+def test_rivals_differ_from_the_text_in_one_word_and_sound_like_it():
+    for text, alike in (("13.", "30."), ("Ninety yards", "Nineteen yards"), ("115 cups", "150 cups")):
+        found = rivals(text, random.Random(1), 6)
+        assert alike in found
+        assert len(set(found)) == len(found) <= 6
+        for rival in found:
+            changed = [1 for ours, theirs in zip(text.split(), rival.split(), strict=True)
+                       if ours != theirs]
+            assert changed == [1]
+
+
+def test_a_text_without_words_of_a_kind_has_no_rivals():
+    assert rivals("yes, please", random.Random(1), 6) == []
+
+
+def packed_by_hand() -> bytes:
+    """Five bytes as they are, then two copied from three before: "abcab" and "ca"."""
+    bits: list[int] = []
+    literals: dict[int, bytes] = {}
+
+    def put(value: int, count: int) -> None:
+        bits.extend(value >> place & 1 for place in range(count))
+
+    def put_table(*lengths: int) -> None:
+        put(len(lengths), 5)
+        for length in lengths:
+            put(length, 4)
+
+    put(0, 2)
+    put_table(1, 0, 0, 1)  # runs: code 0 is none, code 1 is 4 to 7 by two bits more
+    put_table(0, 0, 1)  # distances: code 0 is 2 or 3, one less than meant, by one bit more
+    put_table(1)  # lengths: code 0 is 0, two less than meant
+    put(2, 16)
+    put(0b1, 1), put(0b01, 2)
+    # bytes stand before the word that the reader has loaded last: it holds 16 to 31 bits
+    loaded = len(bits) // 16 + (2 if len(bits) % 16 else 1)
+    literals[loaded - 1] = b"abcab"
+    put(0b0, 1), put(0b0, 1), put(0b0, 1)
+    put(0b0, 1)
+    bits += [0] * (-len(bits) % 16 + 32)
+    body = b"".join(
+        literals.get(word, b"")
+        + sum(bit << place for place, bit in enumerate(bits[16 * word : 16 * word + 16])).to_bytes(
+            2, "little"
+        )
+        for word in range(len(bits) // 16)
+    )
+    text = b"abcabca"
+    return PACKED_HEADER.pack(b"RNC\x01", len(text), len(body), _check_sum(text), 0, 0, 1) + body
+
+
+def test_packed_bytes_are_unpacked_and_damage_is_told():
+    packed = packed_by_hand()
+    assert unpack(packed) == b"abcabca"
+    with pytest.raises(ValueError, match="damaged"):
+        unpack(packed.replace(b"abcab", b"abcab"[::-1]))
+    with pytest.raises(ValueError, match="not packed"):
+        unpack(b"ABC\x01" + packed[4:])
+
+
+def test_the_check_sum_is_the_one_of_the_catalogues():
+    # CRC-16/ARC of "123456789", the check value that catalogues of CRCs print
+    assert _check_sum(b"123456789") == 0xBB3D
 
 
 @pytest.mark.hardening
@@ -69,7 +136,10 @@ def test_a_small_training_runs_resumes_and_exports(tmp_path):
         for _ in range(6)
     ]).astype(np.float32)
     rows = [{"start": n * SAMPLE_RATE, "length": SAMPLE_RATE, "words": ""} for n in range(6)]
-    texts = [{"pieces": [300 + n, 400], "taught": n % 2 == 0} for n in range(6)]
+    texts = [
+        {"pieces": [300 + n, 400], "taught": n % 2 == 0, "rivals": [[300 + n, 401 + n]] * (n % 3)}
+        for n in range(6)
+    ]
     taught = [row | text for row, text in zip(rows, texts, strict=True)]
     for name, index in (("tones-1-000", taught), ("judge-tones-000", rows)):
         soundfile.write(sound / f"{name}.ogg", samples, SAMPLE_RATE, subtype="OPUS", format="OGG")
@@ -78,7 +148,7 @@ def test_a_small_training_runs_resumes_and_exports(tmp_path):
     network.pack(bundled_folder(), weights)
 
     def run(steps: int):
-        plan = train.Plan(steps=steps, batch=4, warm_up=1)
+        plan = train.Plan(steps=steps, batch=4, warm_up=1, rival_share=0.3, rival_rows=2)
         return train.train(plan, weights, [sound], tmp_path / "run", "cpu")
 
     run(2)
