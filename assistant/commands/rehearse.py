@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager, nullcontext
 from datetime import UTC, datetime
 from functools import cache
+from itertools import islice
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -49,6 +50,10 @@ TraineeOption = Annotated[
 ]
 
 
+SCALES = {Units.us: "degF", Units.metric: "degC"}
+"""Of a temperature that is said without a scale."""
+
+
 # --- the cards ----------------------------------------------------------------------------
 
 
@@ -80,7 +85,8 @@ def show_card(card: CardArgument, as_json: JsonOption = False) -> None:
         print(f"  Caution: {line}")
     for number, step in enumerate(found.steps, start=1):
         after = f" (after {', '.join(step.after)})" if step.after else ""
-        print(f"{number:2}. {step.say}  [{step.key}]{after}")
+        optional = " (may be left out)" if step.optional else ""
+        print(f"{number:2}. {step.say}  [{step.key}]{after}{optional}")
         for label, text in (
             ("Safety", step.hold),
             ("Why", step.why),
@@ -89,6 +95,17 @@ def show_card(card: CardArgument, as_json: JsonOption = False) -> None:
         ):
             if text:
                 print(f"      {label}: {text}")
+        for figure in step.figures:
+            print(f"      Figure, {figure.about}: {_figure_words(figure)}")
+
+
+def _figure_words(figure) -> str:
+    """What a figure must be, as the card has it."""
+    if figure.question is not None:
+        question = figure.question.replace("{temperature}", "...")
+        return f'{figure.bound} the answer to "{question}"'
+    ends = [("at least", figure.low), ("at most", figure.high)]
+    return ", ".join(f"{bound} {end}" for bound, end in ends if end is not None)
 
 
 @app.command("check")
@@ -96,10 +113,18 @@ def check_files(
     files: Annotated[list[Path], typer.Argument(help="Procedure cards (TOML).")],
 ) -> None:
     """Check procedure cards and explain each fault with its line."""
-    from assistant.rehearsal.card import read_procedure
+    from assistant.products.card import card_text
+    from assistant.rehearsal.card import read_procedure, refuse
+    from assistant.rehearsal.figures import unanswered
+
+    @cache
+    def answers():
+        return _ask(open_bench(Units.us))  # only where a card asks it anything
 
     def read(file: Path) -> str:
         card = read_procedure(file)
+        faults = unanswered(card, lambda question: answers()(question))
+        refuse(faults, card_text(file, "procedure card"), file.name)
         return f"{card.name}, {len(card.steps)} steps"
 
     check_cards(files, read)
@@ -131,9 +156,11 @@ def recite(
     from assistant.rehearsal.recitation import Recitation
     from assistant.rehearsal.wording import spoken_verdict, verdict_lines
 
+    trainee = _trainee(trainee)
     bench = open_bench(units)
-    scale = {"us": "degF", "metric": "degC"}[units.value]
-    recitation = Recitation(_card(card), _ask(bench), scale)
+    recitation = Recitation(_card(card), _ask(bench), SCALES[units])
+    if not text and not source:
+        _invite("Say the steps, a line each; or: hint, why, so far, done.")
     doubts: list[tuple[str, str]] = []
     turns = _Turns(dialogue)
     asked_again = False
@@ -285,6 +312,7 @@ def drill(
     from assistant.rehearsal import drill as drilling
     from assistant.rehearsal.progress import MemoryProgress, chosen
 
+    trainee = _trainee(trainee)
     bench = open_bench(units)
     chosen_cards = [_card(name) for name in cards] if cards else list(_library().cards)
     items = [item for card in chosen_cards for item in drilling.card_items(card)]
@@ -294,10 +322,13 @@ def drill(
     rng.shuffle(items)
     with _kept() if trainee else nullcontext(MemoryProgress()) as progress:
         name = trainee or "nobody"
-        asked = chosen(items, progress.answers(name), datetime.now(UTC), count)
+        asked = chosen(items, progress.answers(name), datetime.now(UTC), len(items))
         answers = _utterances(None, source, bench, [])
         right = total = 0
-        for question in drilling.questions(asked, chosen_cards, rng, _ask(bench)):
+        if not source:
+            _invite('Answer each question with a line; "skip" tells the answer.')
+        found = drilling.questions(asked, chosen_cards, rng, _ask(bench), SCALES[units])
+        for question in islice(found, count):
             if not as_json:
                 print(question.text, flush=True)
             answer = next(answers, None)
@@ -329,6 +360,7 @@ def show_progress(
     as_json: JsonOption = False,
 ) -> None:
     """Show what a trainee has done and what comes again when."""
+    from assistant.rehearsal.drill import label
     from assistant.rehearsal.progress import due_dates
 
     with _kept() as progress:
@@ -355,8 +387,9 @@ def show_progress(
             f"  {row.card}: {len(row.missed)} missed, {len(row.out_of_order)} out of order, "
             f"{len(row.wrong)} figures wrong"
         )
+    cards = _library().cards if due else ()
     for item, moment in sorted(due.items(), key=lambda pair: pair[1]):
-        print(f"  {moment.astimezone():%Y-%m-%d %H:%M}  {item}")
+        print(f"  {moment.astimezone():%Y-%m-%d %H:%M}  {label(item, cards)}")
 
 
 @app.command()
@@ -390,6 +423,8 @@ def read_along(
 
     found = _card(card)
     bench = open_bench(units)
+    if not source:
+        _invite("Say next, back, again, where am I, why, confirmed or stop.")
     with _clocks(bench, bay, temperature, units) as clocks:
         reading = ReadingAlong(found, clocks)
         _say(reading.begin(), voice)
@@ -457,7 +492,9 @@ class ShopClocks:
 @contextmanager
 def _clocks(bench, bay: int | None, temperature: str | None, units: Units):
     from assistant.commands.bays import open_shop, read_temperature
+    from assistant.exchange import Refusal
     from assistant.rehearsal.reading import NoClocks
+    from assistant.shop.orders import check_bay, checked_temperature
 
     if bay is None:
         if temperature is not None:
@@ -466,7 +503,11 @@ def _clocks(bench, bay: int | None, temperature: str | None, units: Units):
         return
     if temperature is None:
         raise BadInput('--bay needs the temperature of the metal beside it: --temperature "70 F"')
-    celsius = read_temperature(temperature, units)
+    try:
+        check_bay(bay)
+        celsius = checked_temperature(read_temperature(temperature, units))
+    except Refusal as refusal:
+        raise BadInput(str(refusal)) from None
     shop = open_shop(units)
     try:
         yield ShopClocks(shop, bench, bay, celsius)
@@ -495,6 +536,19 @@ def _card(name: str):
         raise BadInput(str(refusal)) from None
 
 
+def _trainee(name: str | None) -> str | None:
+    """The name under which progress is kept, None for none. Raises BadInput for a blank one."""
+    if name is not None and not name.strip():
+        raise BadInput("a trainee's name cannot be empty")
+    return name
+
+
+def _invite(words: str) -> None:
+    """Tell somebody at a keyboard what may be typed."""
+    if sys.stdin is not None and sys.stdin.isatty():
+        print(words, file=sys.stderr, flush=True)
+
+
 def _ask(bench):
     @cache
     def ask(question: str):
@@ -508,11 +562,13 @@ def _ask(bench):
 def _kept():
     """The progress in the shop's journal."""
     from assistant.commands.bays import open_shop
-    from assistant.rehearsal.progress import JournalProgress
+    from assistant.rehearsal.progress import JournalProgress, NamesUnreadable
 
     shop = open_shop(Units.us)
     try:
         yield JournalProgress(shop.journal)
+    except NamesUnreadable as trouble:
+        raise BadInput(str(trouble)) from None
     finally:
         shop.close()
 

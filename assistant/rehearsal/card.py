@@ -27,7 +27,7 @@ Every fault is one line: file, line, key, what is wrong and what is expected.
 from __future__ import annotations
 
 import graphlib
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from functools import cached_property
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -47,8 +47,6 @@ from assistant.products.card import (
     why_of,
 )
 from assistant.units import Quantity
-
-"""A card is a few pages of text; what is larger is another file. Our own bound."""
 
 DIMENSIONS = {
     "length": ("[length]", "25 mm"),
@@ -259,10 +257,16 @@ def parse_procedure(text: str, key: str, file: str) -> ProcedureCard:
         raise CardError(
             tuple(_fault(text, file, e["loc"], _why(e)) for e in error.errors())
         ) from None
-    faults = tuple(_fault(text, file, loc, why) for loc, why in card.cross_checks())
+    refuse(card.cross_checks(), text, file)
+    return card
+
+
+def refuse(found: Iterable[tuple[Loc, str]], text: str, file: str) -> None:
+    """Raise CardError where there is any fault; found: (key, why) of each. text, file: the
+    card's."""
+    faults = tuple(_fault(text, file, loc, why) for loc, why in found)
     if faults:
         raise CardError(faults)
-    return card
 
 
 def _fault(text: str, file: str, loc: Loc, why: str) -> Fault:

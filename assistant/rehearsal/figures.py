@@ -8,7 +8,8 @@ from typing import Any
 
 from num2words import num2words
 
-from assistant.rehearsal.card import Figure, Step
+from assistant.products.card import Loc
+from assistant.rehearsal.card import Figure, ProcedureCard, Step
 from assistant.rehearsal.words import Piece
 from assistant.trade.rounding import STEP_TOLERANCE
 from assistant.understanding import quantities
@@ -142,10 +143,7 @@ def _as(kind: str, said: Said, scale: str) -> Value | None:
     """The figure as a value of that kind; a bare number is a count, or degrees; a bare fraction
     is inches in a US shop."""
     if said.kind == kind:
-        named = set(said.words.split()) & NAMED_SCALES
-        if kind == "temperature" and not named:
-            return Q(float(said.value.m_as("degF")), scale)
-        return said.value
+        return in_scale(said, scale)
     if said.kind != "bare":
         return None
     if kind == "count":
@@ -155,6 +153,13 @@ def _as(kind: str, said: Said, scale: str) -> Value | None:
     if kind == "length" and scale == US_SCALE and 0 < said.value < 1:
         return Q(float(said.value), "inch")  # "a three eighths bead"
     return None
+
+
+def in_scale(said: Said, scale: str) -> Quantity | float:
+    """The value of a figure; "seventy degrees" in ``scale``, for no scale was said with it."""
+    if said.kind == "temperature" and not set(said.words.split()) & NAMED_SCALES:
+        return Q(float(said.value.m_as(US_SCALE)), scale)
+    return said.value
 
 
 def wrong_figures(
@@ -195,6 +200,16 @@ def limits(figure: Figure, pieces: Sequence[Piece], ask: Ask) -> tuple[Value | N
     if figure.bound == "at most":
         return None, exact
     return exact, exact
+
+
+def unanswered(card: ProcedureCard, ask: Ask) -> Iterator[tuple[Loc, str]]:
+    """(key, why) of each figure whose question gives no such figure here: a misspelt question,
+    a name that no answer has, a product that the shop has not."""
+    for i, step in enumerate(card.steps):
+        for j, figure in enumerate(step.figures):
+            if figure.question is not None and limits(figure, (), ask) == (None, None):
+                why = f"the answer to {question_for(figure, ())!r} has no figure {figure.figure!r}"
+                yield ("steps", i, "figures", j, "question"), why
 
 
 def question_for(figure: Figure, pieces: Sequence[Piece]) -> str:

@@ -24,6 +24,7 @@ from fsrs import Card as Memory
 from fsrs import Rating, Scheduler
 from pydantic import Field, StringConstraints
 
+from assistant.exchange import Refusal
 from assistant.shop.events import Payload, event_kind
 from assistant.shop.journal import Journal
 
@@ -31,6 +32,10 @@ NAMES_FILE = "trainees.json"
 LONGEST_NAME = 60
 
 Word = Annotated[str, StringConstraints(min_length=1, max_length=120)]
+
+
+class NamesUnreadable(Refusal):
+    """The file of the trainees' names is damaged; the message names it."""
 
 
 @event_kind("drill_answered")
@@ -148,9 +153,15 @@ class JournalProgress:
     def _read(self) -> dict[str, str]:
         try:
             found = json.loads(self._names.read_text(encoding="utf-8"))
-        except (OSError, ValueError):
+            return {str(name): str(number) for name, number in found.items()}
+        except FileNotFoundError:
             return {}
-        return {str(name): str(number) for name, number in found.items()}
+        except (OSError, ValueError, AttributeError) as trouble:
+            # to go on would write it anew, and everybody's progress would be nobody's
+            raise NamesUnreadable(
+                f"{self._names} cannot be read: it holds the trainees' names. Restore it from a "
+                f"backup, or delete it and begin anew. ({trouble})"
+            ) from None
 
     def _write(self, names: dict[str, str]) -> None:
         handle, path = tempfile.mkstemp(dir=self._names.parent, prefix=NAMES_FILE)

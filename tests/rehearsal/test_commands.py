@@ -4,6 +4,7 @@ import json
 import os
 import subprocess
 import sys
+from importlib.resources import as_file, files
 
 import pytest
 
@@ -45,6 +46,56 @@ def test_list_show_check(rehearse, tmp_path):
     assert done.returncode == 2
     assert done.stderr.startswith("bad.toml, line 4: steps: ") and done.stdout == ""
     assert rehearse("check", tmp_path / "none.toml").returncode == 2
+
+
+def test_a_question_that_nothing_answers_is_a_fault_of_the_card(rehearse, library, tmp_path):
+    card = library.card("clamping")
+    with as_file(files("assistant.rehearsal") / "cards" / card.file) as path:
+        text = path.read_text(encoding="utf-8")
+    (tmp_path / "clamping.toml").write_text(text, encoding="utf-8")
+    assert rehearse("check", tmp_path / "clamping.toml").returncode == 0
+    wrong = text.replace('figure = "clamp_time"', 'figure = "clamp_tim"')
+    (tmp_path / "clamping.toml").write_text(wrong, encoding="utf-8")
+    line = 1 + wrong.splitlines().index('question = "when can i unclamp at {temperature}"')
+    done = rehearse("check", tmp_path / "clamping.toml")
+    assert done.returncode == 2 and done.stdout == ""
+    assert done.stderr.startswith(f"clamping.toml, line {line}: steps[12].figures[1].question: ")
+    assert "has no figure 'clamp_tim'" in done.stderr
+
+
+def test_show_tells_the_figures(rehearse):
+    told = rehearse("show", "clamping").stdout
+    assert "at least 50 degF, at most 95 degF" in told
+    assert 'at least the answer to "when can i unclamp at ..."' in told
+
+
+def test_damaged_names_are_not_written_over(rehearse, tmp_path):
+    rehearse("recite", "clamping", "gloves on", "--trainee", "Ann")
+    names = tmp_path / "data" / "trainees.json"
+    whole = names.read_bytes()
+    names.write_bytes(whole[:-4])
+    for command in (("recite", "clamping", "gloves on", "--trainee", "Bob"), ("progress", "ann")):
+        done = rehearse(*command)
+        assert done.returncode == 2 and "trainees.json cannot be read" in done.stderr
+        assert len(done.stderr.splitlines()) == 1
+    assert names.read_bytes() == whole[:-4]
+    names.write_bytes(whole)
+    assert rehearse("progress", "ann").returncode == 0
+
+
+def test_a_drill_that_is_killed_keeps_what_was_answered(rehearse, tmp_path):
+    surroundings = os.environ | {DATA_VARIABLE: str(tmp_path / "data")}
+    drill = subprocess.Popen(
+        [sys.executable, "-m", "assistant", "rehearse", "drill", "clamping", "--trainee", "Ann"],
+        stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, env=surroundings,
+    )  # fmt: skip
+    drill.stdout.readline()  # a question
+    drill.stdin.write("skip\n")
+    drill.stdin.flush()
+    assert drill.stdout.readline().startswith("  Skipped. It is")  # told: so it is kept
+    drill.kill()
+    drill.communicate()
+    assert json.loads(rehearse("progress", "Ann", "--json").stdout)["answers"] == 1
 
 
 def test_a_recitation_in_one_go(rehearse):
@@ -128,6 +179,10 @@ def test_reading_along_by_voice(rehearse, tmp_path):
         (("read", "clamping", "--bay", "1"), 2, "--bay needs the temperature"),
         (("read", "clamping", "--temperature", "70"), 2, "goes with --bay"),
         (("read", "clamping", "--bay", "1", "-t", "warm"), 2, "is not a temperature"),
+        (("read", "clamping", "--bay", "99", "-t", "70"), 2, "There is no bay 99"),
+        (("read", "clamping", "--bay", "1", "-t", "700 F"), 2, "no temperature of a panel"),
+        (("recite", "clamping", "gloves", "--trainee", " "), 2, "name cannot be empty"),
+        (("drill", "clamping", "--trainee", ""), 2, "name cannot be empty"),
         (("drill", "dance"), 2, "There is no procedure card 'dance'"),
     ],
 )

@@ -6,11 +6,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from assistant.bench import Bench
 from assistant.rehearsal.drill import (
     TEMPLATES,
     Mark,
     card_items,
     card_question,
+    label,
     questions,
     read_value,
     routine_items,
@@ -130,6 +132,55 @@ def test_a_time_is_read_as_it_is_typed(value, unit):
 )
 def test_read_value(text, kind, value, bare):
     assert read_value(text, kind) == (value, bare)
+
+
+@pytest.mark.parametrize("words", ["skip", "Pass.", "I don't know", "next"])
+def test_who_skips_is_told_and_asked_again_soon(library, ask, words):
+    card = library.card("clamping")
+    for item in ("clamping:figure:clamps_off:duration", "clamping:before:tool"):
+        judged = card_question(card, item, ask).judge(words)
+        assert judged.mark is Mark.skipped and judged.rating == 1
+        assert judged.sentence.startswith("Skipped. It is")
+
+
+def test_a_figure_of_another_kind_is_told_so(library, ask):
+    question = card_question(library.card("clamping"), "clamping:figure:clamps_off:duration", ask)
+    judged = question.judge("two inches")
+    assert judged.mark is Mark.other_unit and judged.sentence == "That is no time. It is 2 h."
+    assert judged.rating == 1
+
+
+def test_sums_of_a_metric_shop_are_asked_in_celsius():
+    bench = Bench(units="metric")
+
+    def ask(question):
+        outcome = bench.exchange(bench.read(question))
+        return outcome.answer.figures if outcome.answer else {}
+
+    warm = routine_question("routine:clamp_time", Fixed(), ask, "degC")
+    assert "at thirteen degrees" in warm.text  # 55 °F
+    # 2 h x 2^(8/10) of the invented card, 13 °C being 8 °C below 21 °C: three hours and a half
+    assert marked(warm, "three and a half hours") is Mark.right
+    dew = routine_question("routine:dew_point", Fixed(), ask, "degC")
+    # 16 °C and 30 %: the Magnus formula gives -1.6 °C
+    assert marked(dew, "minus two degrees") is Mark.right
+    assert marked(dew, "29 degrees fahrenheit") is Mark.right
+    assert marked(dew, "twenty nine degrees") is Mark.wrong
+
+
+def test_what_nothing_answers_is_not_asked(library):
+    items = ["clamping:figure:clamps_off:duration", "routine:spots", "clamping:before:tool"]
+    asked = questions(items, library.cards, random.Random(1), lambda question: {})
+    assert [question.item for question in asked] == ["clamping:before:tool"]
+
+
+def test_labels_say_what_is_asked(library):
+    for card in library.cards:
+        for item in card_items(card):
+            assert label(item, library.cards).startswith(f"{card.key}: ")
+            assert label(item, library.cards).endswith("?")
+    assert label("routine:inches", ()) == "what is ... millimeters in inches"
+    assert label("gone:before:x", library.cards) == "gone:before:x"
 
 
 def test_questions_of_a_card_that_is_gone_are_left_out(library, ask):
