@@ -163,32 +163,18 @@ def recite(
         _invite("Say the steps, a line each; or: hint, why, so far, done.")
     doubts: list[tuple[str, str]] = []
     turns = _Turns(dialogue)
-    asked_again = False
     words = (*recitation.vocabulary(), *ASIDE_WORDS)
-    for utterance in _utterances(text, source, bench, doubts, words, turns.hear):
-        reply = _reply(recitation, utterance, units)
-        if reply == _DONE and not asked_again and (doubt := _doubt(recitation)):
-            asked_again, reply = True, doubt
-        if reply is not None:
-            turns.say(reply)
-            if not as_json:
-                print(reply, flush=True)
-        if reply == _DONE:
-            break
+    utterances = _utterances(text, source, bench, doubts, words, turns.hear)
+    for reply in _replies(recitation, utterances, units):
+        turns.say(reply)
+        if not as_json:
+            print(reply, flush=True)
     verdict = recitation.verdict()
     if not verdict.told and not verdict.unsure:
         complain(f"no step of {recitation.card.name.lower()} was heard in that")
         raise typer.Exit(NOT_UNDERSTOOD)
     if trainee:
-        with _kept() as progress:
-            progress.recite(
-                trainee,
-                verdict.card.key,
-                told=verdict.told,
-                missed=verdict.missed,
-                out_of_order=tuple(later for later, _ in verdict.out_of_order),
-                wrong=tuple(wrong.step for wrong in verdict.wrong),
-            )
+        _keep(trainee, verdict)
     if as_json:
         print_json(_as_dict(verdict, doubts, units))
     else:
@@ -199,6 +185,18 @@ def recite(
     turns.say(spoken_verdict(verdict, units.value))
     turns.save()
     speak(spoken_verdict(verdict, units.value), voice, save)
+
+
+def _keep(trainee: str, verdict) -> None:
+    with _kept() as progress:
+        progress.recite(
+            trainee,
+            verdict.card.key,
+            told=verdict.told,
+            missed=verdict.missed,
+            out_of_order=tuple(later for later, _ in verdict.out_of_order),
+            wrong=tuple(wrong.step for wrong in verdict.wrong),
+        )
 
 
 class _Turns:
@@ -234,6 +232,20 @@ class _Turns:
 _DONE = "Well then."
 ASIDE_WORDS = ("hint", "help", "why", "far", "miss", "did", "me")
 """Words of what is said aside from the steps; see ``_reply``."""
+
+
+def _replies(recitation, utterances: Iterable[str], units: Units) -> Iterator[str]:
+    """What is said to the utterances, up to "done". Steps that were perhaps told are asked for
+    at the first "done"."""
+    asked_again = False
+    for utterance in utterances:
+        reply = _reply(recitation, utterance, units)
+        if reply == _DONE and not asked_again and (doubt := _doubt(recitation)):
+            asked_again, reply = True, doubt
+        if reply is not None:
+            yield reply
+        if reply == _DONE:
+            return
 
 
 def _reply(recitation, utterance: str, units: Units) -> str | None:
@@ -338,20 +350,24 @@ def drill(
             total += 1
             right += judged.mark is drilling.Mark.right
             progress.answer(name, question.item, judged.rating)
-            if as_json:
-                print_json(
-                    {
-                        "item": question.item,
-                        "question": question.text,
-                        "answer": answer,
-                        "mark": judged.mark.value,
-                        "sentence": judged.sentence,
-                    }
-                )
-            else:
-                print(f"  {judged.sentence}")
+            _tell_mark(question, answer, judged, as_json)
     if not as_json:
         print(f"{right} of {total} right.")
+
+
+def _tell_mark(question, answer: str, judged, as_json: bool) -> None:
+    if not as_json:
+        print(f"  {judged.sentence}", flush=True)
+        return
+    print_json(
+        {
+            "item": question.item,
+            "question": question.text,
+            "answer": answer,
+            "mark": judged.mark.value,
+            "sentence": judged.sentence,
+        }
+    )
 
 
 @app.command("progress")

@@ -15,11 +15,12 @@ it is said. What may be said where is a table:
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Literal, Protocol
 
 from assistant.rehearsal.card import ClockKind, ProcedureCard, Step
+from assistant.speaking.wording import written
+from assistant.units import Q
 
 Command = Literal["next", "back", "again", "where", "why", "confirm", "stop"]
 
@@ -52,9 +53,6 @@ class NoClocks:
 
 
 def _minutes(seconds: int) -> str:
-    from assistant.speaking.wording import written
-    from assistant.units import Q
-
     return written(Q(seconds, "second").to("minute"))
 
 
@@ -160,6 +158,3 @@ class ReadingAlong:
         said = self._clocks.start(step.clock, step.seconds, step.short)
         self._started.add(step.key)
         return f"{said} {found.said}"
-
-
-Say = Callable[[str], None]
