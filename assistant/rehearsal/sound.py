@@ -10,6 +10,7 @@ doubtful.
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -38,6 +39,8 @@ SHORTEST_PAUSE = 0.28
 LONGEST_STRETCH, LEAST_STRETCH = 12.0, 0.12
 """Seconds. The model was trained on pieces of up to half a minute and is surest on a few
 seconds; what is shorter than any word is a knock."""
+WITHIN = 0.4
+"""Seconds; a shorter pause lies within a sentence, as at a comma (common practice, no source)."""
 EDGE = 0.1
 """Seconds of the pause left on each side of a stretch."""
 SILENCE = 0.4
@@ -82,15 +85,18 @@ class HeardSpeech:
     doubtful: tuple[tuple[str, str], ...] = ()
 
 
-def stretches(samples: np.ndarray) -> Iterator[np.ndarray]:
-    """The speech between pauses, cut where it is too long."""
+def stretches(samples: np.ndarray) -> Iterator[tuple[np.ndarray, float]]:
+    """The speech between pauses, cut where it is too long, and the seconds until it goes on."""
     limit = speech_level(samples) * 10 ** (QUIET_DB / 20)
     count = len(samples) // FRAME
     loud = np.array([rms(samples[i * FRAME : (i + 1) * FRAME]) > limit for i in range(count)])
     ends = _runs(loud, round(SHORTEST_PAUSE * SAMPLE_RATE / FRAME))
     edge = round(EDGE * SAMPLE_RATE)
-    for start, end in _fitting(ends):
-        yield samples[max(0, start * FRAME - edge) : end * FRAME + edge]
+    found = _fitting(ends)
+    begins = [start for start, _ in found[1:]] + [math.inf]
+    for (start, end), begin in zip(found, begins, strict=True):
+        pause = (begin - end) * FRAME / SAMPLE_RATE
+        yield samples[max(0, start * FRAME - edge) : end * FRAME + edge], pause
 
 
 def _runs(loud: np.ndarray, pause: int) -> list[tuple[int, int]]:
@@ -129,12 +135,13 @@ class SpeechHearing:
         return Graph(self._linked(f"({words} | {figures})+"))
 
     def hear(self, utterance: Utterance) -> HeardSpeech:
-        """The text of a recording of any length, a mark after each stretch."""
+        """The text of a recording of any length, a mark after each stretch: a comma where it
+        goes on soon."""
         texts, doubtful = [], []
-        for samples in stretches(utterance.samples):
+        for samples, pause in stretches(utterance.samples):
             heard = self._stretch(samples)
             if heard.text:
-                texts.append(heard.text.rstrip(".,!?") + ".")
+                texts.append(heard.text.rstrip(".,!?") + ("," if pause < WITHIN else "."))
             doubtful += heard.doubtful
         return HeardSpeech(" ".join(texts), tuple(doubtful))
 

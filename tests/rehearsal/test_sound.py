@@ -5,6 +5,7 @@ audio_fixtures/recitations.py. People in a shop are harder to hear.
 """
 
 import json
+import math
 import subprocess
 import sys
 
@@ -85,9 +86,23 @@ def test_stretches_are_the_speech_between_pauses():
     speech = rng.normal(0, 0.1, 2 * SAMPLE_RATE)
     pause = rng.normal(0, 0.0001, SAMPLE_RATE)
     found = list(stretches(np.concatenate([pause, speech, pause, speech, pause])))
-    assert [round(len(one) / SAMPLE_RATE) for one in found] == [2, 2]
+    assert [round(len(one) / SAMPLE_RATE) for one, _ in found] == [2, 2]
+    assert [round(pause, 1) for _, pause in found] == [1.0, math.inf]
     long = list(stretches(rng.normal(0, 0.1, 30 * SAMPLE_RATE)))
-    assert len(long) == 3 and all(len(one) <= 12.3 * SAMPLE_RATE for one in long)
+    assert len(long) == 3 and all(len(one) <= 12.3 * SAMPLE_RATE for one, _ in long)
+    assert [pause for _, pause in long] == [0, 0, math.inf]  # cut, not paused
+
+
+def test_a_short_pause_ends_no_sentence(bench):
+    voice = BundledVoice()
+    one, rate = voice.synthesise("I cut the old panel on the line")
+    other, _ = voice.synthesise("just the outer skin")
+    one, other = one[: np.flatnonzero(abs(one) > 0.01)[-1]], other[np.argmax(abs(other) > 0.01) :]
+    hearing = SpeechHearing(bench.recogniser, grammar_folder())
+    for seconds, mark in ((0.33, ","), (0.7, ".")):
+        sound = np.concatenate([one, np.zeros(round(seconds * rate)), other]).astype(np.float32)
+        text = hearing.hear(from_samples(sound, rate)).text.lower()
+        assert f"line{mark} just the outer" in text and text.endswith(".")
 
 
 @pytest.mark.parametrize(
