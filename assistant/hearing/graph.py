@@ -17,7 +17,7 @@ from __future__ import annotations
 from array import array
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
-from functools import partial
+from functools import cache, partial
 
 from assistant.exchange import Reading
 from assistant.hearing import jsgf, written
@@ -172,13 +172,15 @@ class _Characters:
 
     def __init__(self, words: _Words, typed: bool):
         self.words, self.typed = words, typed
-        self._by_char: dict[CharState, dict[str, list[_Arc]]] = {}
+        self._by_char: dict[CharState, dict[str, tuple[_Arc, ...]]] = {}
         self._numbers: dict[CharState, int] = {}
         self._states: list[CharState] = []
         self._moves: dict[int, tuple[str, array]] = {}
 
-    def arcs(self, state: CharState) -> tuple[_Arc, ...]:
-        return tuple(getattr(self, f"_from_{state[0]}")(*state[1:]))
+    def arcs(self, state: CharState, only: str | None = None) -> tuple[_Arc, ...]:
+        """The arcs of a state, or those that write one character: of the many words that may come
+        next, a text takes one, and the arcs of the others need not be made."""
+        return tuple(getattr(self, f"_from_{state[0]}")(*state[1:], only))
 
     def number(self, state: CharState) -> int:
         """A small number that stands for the state; sets of numbers are small too."""
@@ -202,8 +204,19 @@ class _Characters:
             moves = self._moves[number] = chars, to
         return zip(*moves, strict=True)
 
+    def writing(self, number: int, char: str) -> Iterable[int]:
+        """The numbers of the states to which a state's arcs that write a character lead."""
+        state = self._states[number]
+        if state[0] == "spell":
+            _, rest, then = state
+            if rest[0] != char:
+                return ()
+            return (self.number(("spell", rest[1:], then) if len(rest) > 1 else then),)
+        return dict.fromkeys(self.number(to) for _, to, _ in self.arcs_writing(state, char))
+
     def final(self, number: int) -> bool:
-        return bool(self.stops(self._states[number]))
+        state = self._states[number]
+        return state[0] != "spell" and bool(self.stops(state))
 
     def arcs_writing(self, state: CharState, char: str) -> Sequence[_Arc]:
         """The arcs of a state that write a character."""
@@ -211,13 +224,11 @@ class _Characters:
             return self.arcs(state) if state[1][0] == char else ()
         table = self._by_char.get(state)
         if table is None:
-            known = self._moves.get(self.number(state))
-            if known is not None and char not in known[0]:
-                return ()  # most states of a text's first words: no need to make their arcs again
             table = self._by_char[state] = {}
-            for arc in self.arcs(state):
-                table.setdefault(arc[0], []).append(arc)
-        return table.get(char, ())
+        arcs = table.get(char)
+        if arcs is None:
+            arcs = table[char] = self.arcs(state, char)
+        return arcs
 
     def stops(self, state: CharState) -> tuple[tuple[Output, ...], ...]:
         """The ways a sentence may end at ``state``, each with its last outputs."""
@@ -231,41 +242,47 @@ class _Characters:
             case _:
                 return ()
 
-    def _enter(self, text: str, then: CharState, outputs: tuple[Output, ...]) -> Iterator[_Arc]:
+    def _enter(
+        self, text: str, then: CharState, outputs: tuple[Output, ...], only: str | None
+    ) -> Iterator[_Arc]:
         """Arcs that write ``text`` and lead to ``then``."""
         if text:
-            rest = text[1:]
-            yield text[0], ("spell", rest, then) if rest else then, outputs
+            if only is None or text[0] == only:
+                rest = text[1:]
+                yield text[0], ("spell", rest, then) if rest else then, outputs
         else:
-            for char, to, more in self.arcs(then):
+            for char, to, more in self.arcs(then, only):
                 yield char, to, outputs + more
 
-    def _from_spell(self, rest: str, then: CharState) -> Iterator[_Arc]:
-        return self._enter(rest, then, ())
+    def _from_spell(self, rest: str, then: CharState, only: str | None) -> Iterator[_Arc]:
+        return self._enter(rest, then, (), only)
 
-    def _from_comma(self, agenda: Agenda) -> Iterator[_Arc]:
-        yield " ", ("word", agenda), ()
+    def _from_comma(self, agenda: Agenda, only: str | None) -> Iterator[_Arc]:
+        if only in (None, " "):
+            yield " ", ("word", agenda), ()
 
-    def _from_gap(self, agenda: Agenda, kind: str) -> Iterator[_Arc]:
+    def _from_gap(self, agenda: Agenda, kind: str, only: str | None) -> Iterator[_Arc]:
         words, _ = self.words.next(agenda)
         if words:
-            yield " ", ("word", agenda), ()
+            if only in (None, " "):
+                yield " ", ("word", agenda), ()
             if kind in ("start", "sign"):
-                yield from self.arcs(("word", agenda))
+                yield from self.arcs(("word", agenda), only)
             if kind != "start":
-                yield "-", ("word" if self.typed else "joined", agenda), ()
-                yield ",", ("comma", agenda), ()
-                yield ".", ("comma", agenda), ()
+                joined = ("word" if self.typed else "joined", agenda)
+                for char, to in (("-", joined), (",", ("comma", agenda)), (".", ("comma", agenda))):
+                    if only in (None, char):
+                        yield char, to, ()
         if kind == "digits":
-            yield from self._signs(words)
+            yield from self._signs(words, only)
         if kind == "letter":
             for marks, token, tail in words:
                 if len(token) == 1:
                     then = ("gap", tail, "letter")
-                    yield from self._cased(token, then, (*marks, token))
-                    yield from self._cased("." + token, then, (*marks, token))
+                    yield from self._cased(token, then, (*marks, token), only)
+                    yield from self._cased("." + token, then, (*marks, token), only)
 
-    def _signs(self, words) -> Iterator[_Arc]:
+    def _signs(self, words, only: str | None) -> Iterator[_Arc]:
         """What stands right behind digits: "55°", "10%", "5mm", "40in"."""
         for marks, token, tail in words:
             lower = token.lower()
@@ -273,54 +290,78 @@ class _Characters:
             sign = written.ATTACHED_AFTER_DIGITS.get(lower)
             if sign and (self.typed or sign in "°%"):
                 kind = "digits" if sign == "°" else "word"
-                yield from self._enter(sign, ("gap", tail, kind), outputs)
+                yield from self._enter(sign, ("gap", tail, kind), outputs, only)
             for form in written.spelled_forms(token, self.typed)[1:]:
                 quote = self.typed and form in ("'", '"')
                 if quote or (len(form) <= 4 and form.rstrip(".").isalpha()):
-                    yield from self._cased(form, ("gap", tail, "word"), outputs)
+                    yield from self._cased(form, ("gap", tail, "word"), outputs, only)
             if self.typed and lower in ("f", "c"):
-                yield from self._cased(token, ("gap", tail, "word"), outputs)
+                yield from self._cased(token, ("gap", tail, "word"), outputs, only)
 
-    def _cased(self, form: str, then: CharState, outputs: tuple[Output, ...]) -> Iterator[_Arc]:
-        """``form`` as it stands, with a capital first letter, and short ones in capitals."""
-        if self.typed:
-            yield from self._enter(form.lower(), then, outputs)
-            return
-        variants = [form, form[:1].upper() + form[1:]]
-        if len(form) <= 3:
-            variants.append(form.upper())
-        for variant in dict.fromkeys(variants):
-            yield from self._enter(variant, then, outputs)
+    def _cased(
+        self, form: str, then: CharState, outputs: tuple[Output, ...], only: str | None
+    ) -> Iterator[_Arc]:
+        """``form`` in each of its cases."""
+        for variant in _cases(form, self.typed):
+            yield from self._enter(variant, then, outputs, only)
 
-    def _from_joined(self, agenda: Agenda) -> Iterator[_Arc]:
+    def _from_joined(self, agenda: Agenda, only: str | None) -> Iterator[_Arc]:
         words = self.words.next(agenda)[0]
         yield from self._spelled(
-            word for word in words if word[1].lower() not in written.NEVER_AFTER_HYPHEN
+            (word for word in words if word[1].lower() not in written.NEVER_AFTER_HYPHEN), only
         )
 
-    def _from_word(self, agenda: Agenda) -> Iterator[_Arc]:
-        yield from self._spelled(self.words.next(agenda)[0])
+    def _from_word(self, agenda: Agenda, only: str | None) -> Iterator[_Arc]:
+        yield from self._spelled(self.words.next(agenda)[0], only)
 
-    def _spelled(self, words: Iterable[tuple[tuple[Mark, ...], str, Agenda]]) -> Iterator[_Arc]:
+    def _spelled(
+        self, words: Iterable[tuple[tuple[Mark, ...], str, Agenda]], only: str | None
+    ) -> Iterator[_Arc]:
         """The ways to write each of some next words."""
+        typed = self.typed
         for marks, token, tail in words:
             outputs = (*marks, token)
-            kind = "letter" if len(token) == 1 and token.isalpha() else "word"
-            if token.isdigit():
-                kind = "digits"
-            for form in written.spelled_forms(token, self.typed):
-                then = ("gap", tail, "sign" if form in written.SIGNS_BEFORE_DIGITS else kind)
-                yield from self._cased(form, then, outputs)
+            for char, rest, kind in _spellings(token, typed, only):
+                then = ("gap", tail, kind)
+                yield char, ("spell", rest, then) if rest else then, outputs
             for digits, number in written.step(written.START, token.lower()):
-                yield from self._enter(digits, ("number", tail, number), outputs)
+                yield from self._enter(digits, ("number", tail, number), outputs, only)
 
-    def _from_number(self, agenda: Agenda, number: written.State) -> Iterator[_Arc]:
+    def _from_number(
+        self, agenda: Agenda, number: written.State, only: str | None
+    ) -> Iterator[_Arc]:
         for marks, token, tail in self.words.next(agenda)[0]:
             for digits, further in written.step(number, token.lower()):
-                yield from self._enter(digits, ("number", tail, further), (*marks, token))
+                yield from self._enter(digits, ("number", tail, further), (*marks, token), only)
         ending = written.ENDINGS[number[0]]
         if ending is not None:
-            yield from self._enter(ending, ("gap", agenda, "digits"), ())
+            yield from self._enter(ending, ("gap", agenda, "digits"), (), only)
+
+
+def _cases(form: str, typed: bool) -> Iterable[str]:
+    """A form as it stands, with a capital first letter, and a short one in capitals."""
+    if typed:
+        return (form.lower(),)
+    variants = [form, form[:1].upper() + form[1:]]
+    if len(form) <= 3:
+        variants.append(form.upper())
+    return dict.fromkeys(variants)
+
+
+@cache
+def _spellings(token: str, typed: bool, only: str | None) -> tuple[tuple[str, str, str], ...]:
+    """The ways to write a word, or those that begin with one character: that character, the rest,
+    and the kind of gap behind it."""
+    if only is not None:
+        return tuple(one for one in _spellings(token, typed, None) if one[0] == only)
+    kind = "letter" if len(token) == 1 and token.isalpha() else "word"
+    if token.isdigit():
+        kind = "digits"
+    return tuple(
+        (text[0], text[1:], "sign" if form in written.SIGNS_BEFORE_DIGITS else kind)
+        for form in written.spelled_forms(token, typed)
+        for text in _cases(form, typed)
+    )
 
 
 # --- the walker -----------------------------------------------------------------------
@@ -335,7 +376,10 @@ class Node:
 
     states: bytes
     final: bool
-    steps: dict[str, Node] | None = None
+    steps: dict[str, Node | None] = field(default_factory=dict)
+    """Character -> the node after it, None where there is none; those looked up one by one."""
+    every: dict[str, Node] | None = None
+    """The same for every character that may follow, once a search wanted them all."""
     after: dict[int, Node | None] = field(default_factory=dict)
     """Vocabulary piece -> the node after it, None where the piece is no path; those looked up."""
     pieces: object = field(default=None)
@@ -351,6 +395,9 @@ class Graph:
     MOST_NODES = 10_000
     """Nodes kept between utterances: about 50 MB with what hangs on them (5 kB each, measured)."""
 
+    MOST_READINGS = 1_000
+    """Texts whose readings are kept between utterances: 2 MB."""
+
     def __init__(self, rules: jsgf.RuleSet, typed: bool = False):
         self.rules, self.typed = rules, typed
         self._likely: LikelyRules | None = None
@@ -365,6 +412,7 @@ class Graph:
             ("gap", agenda, "start"): name for name, agenda in reversed(self._roots.items())
         }
         self._read: tuple[int, str, list[_Layer]] = (0, "", [])
+        self._readings: dict[tuple[str, int], list[Reading]] = {}
         self.start = self._node({self._characters.number(state) for state in self._root_of})
 
     def start_of(self, root: str) -> Node:
@@ -385,6 +433,8 @@ class Graph:
         """
         if len(self._nodes) > self.MOST_NODES:
             self._begin()
+        if len(self._readings) > self.MOST_READINGS:
+            self._readings.clear()
 
     def _node(self, numbers: set[int]) -> Node:
         key = array("I", sorted(numbers)).tobytes()
@@ -405,7 +455,7 @@ class Graph:
 
     def steps(self, node: Node) -> dict[str, Node]:
         """Character -> next node, for every character that may follow."""
-        if node.steps is None:
+        if node.every is None:
             reached: dict[str, set[int]] = {}
             for number in memoryview(node.states).cast("I"):
                 for char, to in self._characters.moves(number):
@@ -413,8 +463,23 @@ class Graph:
                         reached[char].add(to)
                     else:
                         reached[char] = {to}
-            node.steps = {char: self._node(numbers) for char, numbers in reached.items()}
-        return node.steps
+            node.every = {char: self._node(numbers) for char, numbers in reached.items()}
+        return node.every
+
+    def _step(self, node: Node, char: str) -> Node | None:
+        """The node after one character; made when it is first asked for, since most of those
+        that a sentence might take are never walked."""
+        if node.every is not None:
+            return node.every.get(char)
+        try:
+            return node.steps[char]
+        except KeyError:
+            writing = self._characters.writing
+            reached: set[int] = set()
+            for number in memoryview(node.states).cast("I"):
+                reached.update(writing(number, char))
+            further = node.steps[char] = self._node(reached) if reached else None
+            return further
 
     def has(self, text: str) -> bool:
         """Whether a whole written text is a sentence."""
@@ -425,9 +490,10 @@ class Graph:
         """The node after ``text``, or None if no sentence goes on like that."""
         node = start or self.start
         for char in text:
-            node = self.steps(node).get(char)
-            if node is None:
+            further = self._step(node, char)
+            if further is None:
                 return None
+            node = further
         return node
 
     def readings(self, text: str, most: int = 4) -> list[Reading]:
@@ -437,6 +503,13 @@ class Graph:
         the one whose rule stands first. Empty if the text is no sentence.
         """
         text = text.rstrip(CLOSING_MARKS + " ")
+        known = self._readings.get((text, most))
+        if known is None:
+            known = self._readings[text, most] = self._read_back(text, most)
+        return list(known)
+
+    def _read_back(self, text: str, most: int) -> list[Reading]:
+        """What ``readings`` gives, worked out."""
         layers = self._layers(text, most)
         if len(layers) <= len(text):
             return []

@@ -13,8 +13,16 @@ import numpy as np
 from assistant.exchange import Heard, Reading, Utterance
 from assistant.hearing.graph import Graph
 from assistant.hearing.loudness import estimated_snr
-from assistant.hearing.search import DEFAULTS, Habits, SearchResult, SearchSettings, search
-from assistant.hearing.sound_alike import with_sound_alikes
+from assistant.hearing.search import (
+    DEFAULTS,
+    Habits,
+    SearchResult,
+    SearchSettings,
+    beams,
+    log_probabilities,
+    ranked,
+)
+from assistant.hearing.sound_alike import on_trial, rivals
 from assistant.hearing.speech_model import Encoded, SpeechModel
 
 Meaning = Callable[[Reading], Hashable]
@@ -62,60 +70,95 @@ class BundledRecogniser:
         the first one found nothing near."""
         return self.search_all(encoded, (graph,))[0]
 
-    def search_all(self, encoded: Encoded, graphs: Sequence[Graph]) -> list[SearchResult]:
+    def search_all(
+        self, encoded: Encoded, graphs: Sequence[Graph], meaning: Meaning | None = None
+    ) -> list[SearchResult]:
         """The same for several graphs, each searched by itself: a small one is not crowded
         out of the beam. The last ones come first, and where the free text is a sentence of one,
         the rest are not searched to the end. All are searched again, wider, where none has
-        found anything near."""
+        found anything near.
+
+        meaning: where it is given and all that was found means the same, there is nothing to rank,
+        and the beam's own scores are left.
+        """
         for graph in graphs:
             graph.trim()
+        found = list(zip(self._found(encoded, graphs), graphs, strict=True))
+        differ = meaning is None or len(set(_meanings(found, meaning))) > 1
+        return [self._weighed(result, graph, encoded, differ) for result, graph in found]
+
+    def _found(self, encoded: Encoded, graphs: Sequence[Graph]) -> list[SearchResult]:
+        """The sentences of each graph by the beam's own scores."""
         settings = self.settings
         results: list[SearchResult] = []
-        least = -np.inf
+        least, known = -np.inf, None
         for graph in reversed(graphs):
-            result = search(self.model, encoded, graph, settings, self.habits, least)
+            result = self._beams(encoded, graph, [graph.start], settings, known, least)
             results.insert(0, result)
+            known = result
             if result.has_free_text:
                 least = result.free_raw - settings.hopeless_gap
-        if _nearest(results) <= settings.again_gap:
-            return self._tried(results, graphs, encoded)
-        if not settings.again_most < _nearest(results) < float("inf"):
-            wider = replace(
-                settings,
-                width=settings.again_width,
-                reach=settings.again_reach,
-                opening_share=settings.again_opening_share,
-            )
-            again = [search(self.model, encoded, graph, wider, self.habits) for graph in graphs]
-            results = [
-                second if second.gap < first.gap else first
-                for first, second in zip(results, again, strict=True)
-            ]
         if _nearest(results) > settings.again_gap:
             results = [
-                self._rule_by_rule(result, graph, encoded)
+                self._again(result, graph, encoded)
                 for result, graph in zip(results, graphs, strict=True)
             ]
-        return self._tried(results, graphs, encoded)
+        return results
 
-    def _rule_by_rule(self, result: SearchResult, graph: Graph, encoded: Encoded) -> SearchResult:
-        """The result, or one with sentences of rules that were searched each by itself."""
-        settings, found = self.settings, dict.fromkeys(result.ended)
-        for root in graph.likely.best(result.free_text, settings.alone_most):
-            start = graph.start_of(root)
-            alone = search(self.model, encoded, graph, settings, self.habits, start=start)
-            found |= dict.fromkeys(alone.ended)
-        ended = sorted(found, key=lambda one: -one.score)
-        return replace(result, ended=tuple(ended[: settings.rank_most]))
+    def _beams(self, encoded, graph, starts, settings, known, least=-np.inf) -> SearchResult:
+        return beams(self.model, encoded, graph, starts, settings, self.habits, known, least)
 
-    def _tried(
-        self, results: Sequence[SearchResult], graphs: Sequence[Graph], encoded: Encoded
-    ) -> list[SearchResult]:
-        """The results with the numbers that sound like those heard on trial beside them."""
-        return [
-            with_sound_alikes(result, graph, self.model, encoded, self.habits, self.settings)
-            for result, graph in zip(results, graphs, strict=True)
-        ]
+    def _again(self, result: SearchResult, graph: Graph, encoded: Encoded) -> SearchResult:
+        """The result, or one with sentences of likely rules that were searched each by itself; if
+        those are no nearer, one of a wider beam."""
+        settings = self.settings
+        likely = graph.likely.best(result.free_text, settings.alone_most)
+        if likely:
+            starts = [graph.start_of(root) for root in likely]
+            narrow = replace(settings, width=settings.alone_width)
+            result = _joined(result, self._beams(encoded, graph, starts, narrow, result), settings)
+        hopeless = settings.again_most < result.gap < float("inf")
+        if hopeless or result.gap <= settings.again_gap:
+            return result
+        wider = replace(
+            settings,
+            width=settings.again_width,
+            reach=settings.again_reach,
+            opening_share=settings.again_opening_share,
+        )
+        again = self._beams(encoded, graph, [graph.start], wider, result)
+        return _joined(result, again, settings)
+
+    def _weighed(
+        self, result: SearchResult, graph: Graph, encoded: Encoded, differ: bool
+    ) -> SearchResult:
+        """The result ranked anew, with the numbers that sound like those heard on trial.
+
+        differ: whether there is anything to rank but those numbers.
+        """
+        others = rivals(result.ended, graph)
+        if not others and not differ:
+            return result
+        # One call for the habits of all, as the best before the ranking is the best after it.
+        cuts = self._cuts(result.ended[0].text, others) if others else []
+        habits = self.habits.of([*(one.pieces for one in result.ended), *cuts])
+        count = len(result.ended)
+        vocabulary, settings = self.model.vocabulary, self.settings
+        ended = ranked(result.ended, habits[:count], vocabulary, settings)
+        habits = habits[count:]
+        if ended and ended[0].text != result.ended[0].text:
+            others = rivals(ended, graph)
+            cuts = self._cuts(ended[0].text, others) if others else []
+            habits = self.habits.of(cuts) if others else []
+        if others:
+            raws = log_probabilities(self.model, self.model.begin(encoded), cuts)
+            tried = on_trial(ended[0], others, raws, habits, settings.rank_habit)
+            ended = tuple(sorted((*ended, *tried), key=lambda one: -one.score))
+        return replace(result, ended=ended)
+
+    def _cuts(self, best: str, others: Sequence[str]) -> list[list[int]]:
+        """A sentence and its rivals, cut into pieces the same way."""
+        return [self.model.vocabulary.cut(" " + text.strip()) for text in (best, *others)]
 
     def hear(
         self,
@@ -127,9 +170,23 @@ class BundledRecogniser:
         graphs = (graph,) if isinstance(graph, Graph) else tuple(graph)
         with _no_collection():
             encoded = self.model.encode(utterance.samples)
-            found = zip(self.search_all(encoded, graphs), graphs, strict=True)
+            found = zip(self.search_all(encoded, graphs, meaning), graphs, strict=True)
             heard = judge_all(list(found), meaning, prior)
         return replace(heard, snr_db=estimated_snr(utterance.samples))
+
+
+def _joined(one: SearchResult, other: SearchResult, settings: SearchSettings) -> SearchResult:
+    """The best sentences of two searches for the same sound."""
+    found = dict.fromkeys((*one.ended, *other.ended))
+    ended = sorted(found, key=lambda ended: -ended.score)[: settings.rank_most]
+    near = [kept for kept in ended if kept.score >= ended[0].score - settings.rank_reach]
+    return replace(one, ended=tuple(near))
+
+
+def _meanings(found: Sequence[tuple[SearchResult, Graph]], meaning: Meaning) -> Iterator[Hashable]:
+    for result, graph in found:
+        for ended in result.ended:
+            yield meaning(graph.readings(ended.text, most=1)[0])
 
 
 def _nearest(results: Sequence[SearchResult]) -> float:
@@ -140,13 +197,17 @@ def _nearest(results: Sequence[SearchResult]) -> float:
 @contextmanager
 def _no_collection() -> Iterator[None]:
     """Puts off Python's search for lost cycles: walking a graph makes many objects that stay, which
-    sets it off, and it would look through all of them while somebody waits for an answer."""
+    sets it off, and it would look through all of them while somebody waits for an answer. Freezing
+    and thawing puts the new objects among the old ones, which are looked through seldom: else it
+    would be done before the answer after all."""
     on = gc.isenabled()
     gc.disable()
     try:
         yield
     finally:
         if on:
+            gc.freeze()
+            gc.unfreeze()
             gc.enable()
 
 

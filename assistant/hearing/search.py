@@ -18,7 +18,8 @@ should not drown what was heard. (The idea is known as internal language model s
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -27,7 +28,7 @@ from assistant.exchange import SAMPLE_RATE
 from assistant.hearing import noise
 from assistant.hearing.graph import Graph, Node
 from assistant.hearing.speech_model import Encoded, Memory, SpeechModel
-from assistant.hearing.vocabulary import END, Vocabulary
+from assistant.hearing.vocabulary import END, FIRST_ORDINARY, Vocabulary
 
 
 @dataclass(frozen=True)
@@ -39,6 +40,9 @@ class SearchSettings:
     reach: float = 6.0
     """Hypotheses further than this below the best one are dropped, and the search stops
     when all that goes on is this far below the best finished sentence."""
+    sure_reach: float = 4.0
+    """Instead of ``reach``, while the best hypothesis is what the model writes unbound: there the
+    sound is clear, and what is further behind never came to matter."""
     bonus: float = 0.75
     """Added for each piece that holds a letter or a digit."""
     rarity: float = 0.12
@@ -52,11 +56,11 @@ class SearchSettings:
     speech alone). It keeps the bonus from drawing out rows of digits in noise."""
     again_gap: float = 12.0
     """Where the best sentence is this far below the free text, or there is none, the right one
-    may have been dropped early for a word the model rarely writes: it is searched once more."""
+    may have been dropped early for a word the model rarely writes. Likely rules are then searched
+    each by itself, and where that finds nothing nearer than this, a wider beam follows."""
     again_most: float = 60.0
     """Further below, a wider beam would not find it either, and the wider search, which takes
-    two to three times as long, is saved. ("When can I implant" for "when can I unclamp" leads
-    the first search 33 to 63 astray.)"""
+    two to three times as long, is saved."""
     again_width: int = 24
     again_reach: float = 14.0
     opening_share: float = 1.0
@@ -64,8 +68,10 @@ class SearchSettings:
     again_opening_share: float = 0.25
     """In the wider search: rows of numbers, of which there are many, crowd nothing else out."""
     alone_most: int = 4
-    """Where nothing near has been found, so many rules are searched each by itself: those that
-    share most pairs of neighbouring words with the free text."""
+    """Where nothing near has been found, so many rules are searched, each by itself and all in the
+    same calls: those that share most pairs of neighbouring words with the free text."""
+    alone_width: int = 6
+    """Most hypotheses kept at a step for each of them."""
     hopeless_gap: float = 20.0
     """Where the free text is itself a sentence of one of several graphs, the others are searched no
     further than this below it. ("Say that again" is no question, and to find that out took the
@@ -93,8 +99,6 @@ class Hypothesis:
     raw: float
     key: str
     """Letters and digits so far; hypotheses that share it and the node are twins."""
-    speaking: int
-    """Pieces so far that hold a letter or a digit."""
     syllables: int
 
     def pieces(self) -> list[int]:
@@ -108,11 +112,13 @@ class Hypothesis:
 
 @dataclass(frozen=True)
 class Ended:
-    """A whole sentence that was reached: its written text, rank score, log probability."""
+    """A whole sentence that was reached: its written text, score, log probability, and the
+    pieces that it was reached by."""
 
     text: str
     score: float
     raw: float
+    pieces: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -194,7 +200,7 @@ def free_decode(
 
 
 def log_probabilities(
-    model: SpeechModel, begun: tuple[np.ndarray, Memory], texts: list[list[int]]
+    model: SpeechModel, begun: tuple[np.ndarray, Memory], texts: Sequence[Sequence[int]]
 ) -> list[float]:
     """Log probability of each text, its end included, in one call.
 
@@ -214,39 +220,77 @@ def search(
     settings: SearchSettings = DEFAULTS,
     habits: Habits | None = None,
     least: float = -np.inf,
-    start: Node | None = None,
 ) -> SearchResult:
-    """The best sentences of ``graph`` for the encoded sound.
+    """The best sentences of ``graph`` for the encoded sound, ranked anew.
 
     habits: made once for a model; made anew here if not given. least: texts whose log
-    probability is below this are not looked at. start: where sentences begin, if not with all
-    the graph's rules.
+    probability is below this are not looked at.
     """
     habits = habits or Habits(model)
+    found = beams(model, encoded, graph, [graph.start], settings, habits, least=least)
+    without = habits.of([one.pieces for one in found.ended])
+    return replace(found, ended=ranked(found.ended, without, model.vocabulary, settings))
+
+
+def beams(
+    model: SpeechModel,
+    encoded: Encoded,
+    graph: Graph,
+    starts: Sequence[Node],
+    settings: SearchSettings,
+    habits: Habits,
+    known: SearchResult | None = None,
+    least: float = -np.inf,
+) -> SearchResult:
+    """The best sentences from each of several places where sentences begin, by the beam's own
+    scores. Each has a beam to itself; all are advanced in the same calls.
+
+    known: an earlier search of the same sound, whose free text is taken over.
+    """
     vocabulary = model.vocabulary
     longest = _longest(encoded.seconds, settings)
     fastest = settings.syllables_per_second * encoded.seconds + settings.syllables_more
     candidates = _Candidates(model, graph, settings, habits)
-    active = [Hypothesis(None, -1, start or graph.start, 0.0, 0.0, "", 0, 0)]
-    ended: list[tuple[Hypothesis, float, float]] = []
+    going = [_Beam(start) for start in starts]
+    every = list(going)
     free = FreeRow()
-    free_row = 0  # the first call serves the one hypothesis and the free row alike
+    free.going = known is None
+    free_row = 0  # the first call serves each beam's one hypothesis and the free row alike
     following, memory = model.begin(encoded)
+    memory = memory.rows([0] * len(starts))
+    following = np.repeat(following, len(starts), axis=0)
     steps, rows = 1, 1
     while True:
         if free.going:
             free.take(following[free_row])
-        ended += _endings(active, following, vocabulary)
-        survivors = []
-        if steps < longest:
-            best_ended = max((score for _, score, _ in ended), default=-np.inf)
-            survivors = _survivors(
-                active, following, candidates, vocabulary, settings, best_ended, fastest
-            )
-        survivors = [item for item in survivors if item[0].raw >= least]
-        active = [hypothesis for hypothesis, _ in survivors]
-        parents = [row for _, row in survivors]
-        pieces = [hypothesis.piece for hypothesis in active]
+        parents: list[int] = []
+        pieces: list[int] = []
+        first = 0
+        for beam in going:
+            its_own = following[first : first + len(beam.active)]
+            beam.ended += _endings(beam.active, its_own, vocabulary)
+            survivors = []
+            if steps < longest:
+                survivors = _survivors(
+                    beam.active,
+                    its_own,
+                    candidates,
+                    vocabulary,
+                    settings,
+                    beam,
+                    fastest,
+                )
+            survivors = [item for item in survivors if item[0].raw >= least]
+            if free.going and survivors:
+                best, row = survivors[0]
+                if (first + row, best.piece) == (free_row, free.pieces[-1]):
+                    floor = best.score - settings.sure_reach
+                    survivors = [item for item in survivors if item[0].score >= floor]
+            parents += [first + row for _, row in survivors]
+            first += len(beam.active)
+            beam.active = [hypothesis for hypothesis, _ in survivors]
+            pieces += [hypothesis.piece for hypothesis in beam.active]
+        going = [beam for beam in going if beam.active]
         if free.going and steps < longest:
             # Where the free text goes the way of a hypothesis, one row serves both.
             step = (free_row, free.pieces[-1])
@@ -260,15 +304,39 @@ def search(
         following, memory = model.advance(memory.rows(parents), pieces)
         steps += 1
         rows += len(pieces)
-
-    ended.sort(key=lambda item: -item[1])
     return SearchResult(
-        ended=_ranked(ended, habits, vocabulary, settings),
-        free_text=vocabulary.text(free.pieces).strip(),
-        free_raw=free.raw,
+        ended=tuple(one for beam in every for one in _near(beam, vocabulary, settings)),
+        free_text=vocabulary.text(free.pieces).strip() if known is None else known.free_text,
+        free_raw=free.raw if known is None else known.free_raw,
         steps=steps,
         rows=rows,
     )
+
+
+class _Beam:
+    """Hypotheses that compete, and the sentences they have come to, with their scores."""
+
+    def __init__(self, start: Node):
+        self.active = [Hypothesis(None, -1, start, 0.0, 0.0, "", 0)]
+        self.ended: list[tuple[Hypothesis, float, float]] = []
+        self.reached: dict[tuple[Node, str], float] = {}
+        """Scores of the texts begun so far: what comes to one of them at a later step, in more
+        pieces, and scores no more has its twin ahead of it."""
+
+    @property
+    def best_ended(self) -> float:
+        return max((score for _, score, _ in self.ended), default=-np.inf)
+
+
+def _near(beam: _Beam, vocabulary: Vocabulary, settings: SearchSettings) -> list[Ended]:
+    """The best of a beam's sentences, best first."""
+    ended = sorted(beam.ended, key=lambda item: -item[1])[: settings.rank_most]
+    found = []
+    for hypothesis, score, raw in ended:
+        if score >= ended[0][1] - settings.rank_reach:
+            pieces = hypothesis.pieces()
+            found.append(Ended(vocabulary.text(pieces), score, raw, tuple(pieces)))
+    return found
 
 
 PLAIN_ENGLISH = (
@@ -299,6 +367,7 @@ class Habits:
 
     def __init__(self, model: SpeechModel):
         self._model = model
+        self._bonuses: dict[tuple[float, float], np.ndarray] = {}
 
     @cached_property
     def _begun(self) -> tuple[np.ndarray, Memory]:
@@ -317,32 +386,36 @@ class Habits:
             places += len(along.everywhere)
         return np.log(total / places + _NEVER)
 
-    def of(self, texts: list[list[int]]) -> list[float]:
+    def bonus(self, bonus: float, rarity: float) -> np.ndarray:
+        """[pieces]: what the search adds for each; see SearchSettings. Minus infinity where a
+        piece may be part of no sentence."""
+        key = bonus, rarity
+        if key not in self._bonuses:
+            vocabulary = self._model.vocabulary
+            added = vocabulary.speaks * (bonus - rarity * self.usual)
+            self._bonuses[key] = np.where(vocabulary.ordinary, added, -np.inf).astype(np.float32)
+        return self._bonuses[key]
+
+    def of(self, texts: Sequence[Sequence[int]]) -> list[float]:
         """Log probability of each text, its end included, when nothing is said."""
+        if not texts:
+            return []
         return log_probabilities(self._model, self._begun, texts)
 
 
-def _ranked(
-    ended: list[tuple[Hypothesis, float, float]],
-    habits: Habits,
+def ranked(
+    ended: Sequence[Ended],
+    habits: Sequence[float],
     vocabulary: Vocabulary,
     settings: SearchSettings,
 ) -> tuple[Ended, ...]:
-    """The best finished sentences, ranked anew; ``ended`` comes best first."""
-    if not ended:
-        return ()
-    floor = ended[0][1] - settings.rank_reach
-    near = [item for item in ended[: settings.rank_most] if item[1] >= floor]
-    texts = [hypothesis.pieces() for hypothesis, _, _ in near]
-    ranked = [
-        Ended(
-            vocabulary.text(pieces),
-            raw - settings.rank_habit * habit + settings.rank_piece * hypothesis.speaking,
-            raw,
-        )
-        for (hypothesis, _, raw), pieces, habit in zip(near, texts, habits.of(texts), strict=True)
-    ]
-    return tuple(sorted(ranked, key=lambda item: -item.score))
+    """Finished sentences, ranked anew by what they gain over their habits."""
+    again = []
+    for one, habit in zip(ended, habits, strict=True):
+        speaking = float(vocabulary.speaks[list(one.pieces)].sum())
+        score = one.raw - settings.rank_habit * habit + settings.rank_piece * speaking
+        again.append(replace(one, score=score))
+    return tuple(sorted(again, key=lambda one: -one.score))
 
 
 def _endings(
@@ -366,10 +439,10 @@ class _Candidates:
     """
 
     def __init__(self, model: SpeechModel, graph: Graph, settings: SearchSettings, habits: Habits):
-        vocabulary = self._vocabulary = model.vocabulary
+        self._vocabulary = model.vocabulary
         self._graph, self._reach = graph, settings.reach
-        bonus = vocabulary.speaks * (settings.bonus - settings.rarity * habits.usual)
-        self._bonus = np.where(vocabulary.ordinary, bonus, -np.inf).astype(np.float32)
+        self._bonus = habits.bonus(settings.bonus, settings.rarity)
+        self._most_bonus = self._bonus.max()
 
     def best(
         self, active: list[Hypothesis], following: np.ndarray, best_ended: float, most: int
@@ -377,43 +450,73 @@ class _Candidates:
         """At most ``most`` within reach of the best one and of the best finished sentence."""
         if not active:
             return []
-        scores = following[: len(active)] + self._bonus
-        scores += np.array([hypothesis.score for hypothesis in active], dtype=np.float32)[:, None]
+        following = following[: len(active)]
+        begun = np.array([hypothesis.score for hypothesis in active], dtype=np.float32)
         lowest = best_ended - self._reach
-        floor = max(float(scores.max()) - self._reach, lowest)
+        # A bonus is never negative, so no piece scores less than this without it.
+        ceiling = float((following[:, FIRST_ORDINARY:].max(axis=1) + begun).max())
+        places, scores = self._from(following, begun, max(ceiling - self._reach, lowest))
+        floor = max(float(scores.max(initial=ceiling)) - self._reach, lowest)
         while True:
-            places = np.flatnonzero(scores >= floor)
-            if len(places) > _MOST_LOOKED_UP:
-                return self._of_all(active, scores, lowest, most)
-            found = self._of_these(active, scores, places, lowest)
+            within = scores >= floor
+            if np.count_nonzero(within) > _MOST_LOOKED_UP:
+                return self._of_all(active, following, begun, lowest, most)
+            found = self._of_these(
+                active, places[within], scores[within], following.shape[1], lowest
+            )
             enough = found and floor <= max(found[0][0] - self._reach, lowest)
             if enough or floor <= lowest:
                 return found[:most]
             floor = max(found[0][0], best_ended) - self._reach if found else floor - self._reach
             floor = max(floor, lowest)
+            places, scores = self._from(following, begun, floor)
+
+    def _from(
+        self, following: np.ndarray, begun: np.ndarray, floor: float
+    ) -> tuple[np.ndarray, np.ndarray]:
+        """Places in ``following`` of all pieces whose score is at or above a floor (and of some
+        below it), and the scores."""
+        least = (floor - self._most_bonus) - begun
+        places = np.flatnonzero(following >= least[:, None])
+        rows, pieces = np.divmod(places, following.shape[1])
+        return places, following.ravel()[places] + self._bonus[pieces] + begun[rows]
 
     def _of_these(
-        self, active: list[Hypothesis], scores: np.ndarray, places: np.ndarray, lowest: float
+        self,
+        active: list[Hypothesis],
+        places: np.ndarray,
+        scores: np.ndarray,
+        pieces: int,
+        lowest: float,
     ) -> list[tuple[float, int, int, Node]]:
-        """Those of the places in ``scores`` that are paths in the graph, best first."""
-        values = scores.ravel()[places]
-        order = np.argsort(-values, kind="stable")
+        """Those of the places that are paths in the graph, best first."""
+        order = np.argsort(-scores, kind="stable")
         found: list[tuple[float, int, int, Node]] = []
-        for score, place in zip(values[order].tolist(), places[order].tolist(), strict=True):
+        for score, place in zip(scores[order].tolist(), places[order].tolist(), strict=True):
             if found and score < max(found[0][0] - self._reach, lowest):
                 break
-            row, piece = divmod(place, scores.shape[1])
+            row, piece = divmod(place, pieces)
             node = self._vocabulary.after(self._graph, active[row].node, piece)
             if node is not None:
                 found.append((score, row, piece, node))
         return found
 
     def _of_all(
-        self, active: list[Hypothesis], scores: np.ndarray, lowest: float, most: int
+        self,
+        active: list[Hypothesis],
+        following: np.ndarray,
+        begun: np.ndarray,
+        lowest: float,
+        most: int,
     ) -> list[tuple[float, int, int, Node]]:
         """The same from the list of all pieces that the graph allows."""
         allowed = [self._vocabulary.allowed(self._graph, one.node) for one in active]
-        values = np.concatenate([scores[row, one.ids] for row, one in enumerate(allowed)])
+        values = np.concatenate(
+            [
+                following[row, one.ids] + self._bonus[one.ids] + begun[row]
+                for row, one in enumerate(allowed)
+            ]
+        )
         if not len(values):
             return []
         floor = max(float(values.max()) - self._reach, lowest)
@@ -435,7 +538,7 @@ def _survivors(
     candidates: _Candidates,
     vocabulary: Vocabulary,
     settings: SearchSettings,
-    best_ended: float,
+    beam: _Beam,
     fastest: float,
 ) -> list[tuple[Hypothesis, int]]:
     """The hypotheses of the next step, best first, each with the row it comes from."""
@@ -447,20 +550,21 @@ def _survivors(
     # Twins (the same words written or cut differently) merge, so look a bit deeper.
     look = 2 if settings.opening_share >= 1 else _LOOK
     most = look * settings.width
-    for score, row, piece, node in candidates.best(active, following, best_ended, most):
+    for score, row, piece, node in candidates.best(active, following, beam.best_ended, most):
         parent = active[row]
-        syllables = parent.syllables + vocabulary.syllables[piece]
+        syllables = parent.syllables + vocabulary.syllables(piece)
         if syllables > fastest:
             continue
-        key = parent.key + vocabulary.letters[piece]
+        key = parent.key + vocabulary.letters(piece)
+        if beam.reached.get((node, key), -np.inf) >= score:
+            continue
         raw = parent.raw + float(following[row, piece])
         twin = merged.get((node, key))
         if twin is not None:
             twin.score = float(np.logaddexp(twin.score, score))
             twin.raw = float(np.logaddexp(twin.raw, raw))
         elif len(kept) < settings.width:
-            speaking = parent.speaking + int(vocabulary.speaks[piece])
-            hypothesis = Hypothesis(parent, piece, node, score, raw, key, speaking, syllables)
+            hypothesis = Hypothesis(parent, piece, node, score, raw, key, syllables)
             merged[node, key] = hypothesis
             opening = key[:_OPENING]
             begin_alike[opening] = begin_alike.get(opening, 0) + 1
@@ -469,4 +573,6 @@ def _survivors(
     if waiting:
         kept += waiting[: settings.width - len(kept)]
         kept.sort(key=lambda pair: -pair[0].score)
+    for hypothesis, _ in kept:
+        beam.reached[hypothesis.node, hypothesis.key] = hypothesis.score
     return kept

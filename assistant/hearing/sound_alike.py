@@ -9,17 +9,10 @@ sound in one call.
 from __future__ import annotations
 
 import re
-from dataclasses import replace
+from collections.abc import Sequence
 
 from assistant.hearing.graph import Graph
-from assistant.hearing.search import (
-    Ended,
-    Habits,
-    SearchResult,
-    SearchSettings,
-    log_probabilities,
-)
-from assistant.hearing.speech_model import Encoded, SpeechModel
+from assistant.hearing.search import Ended
 
 _TEENS = "thirteen fourteen fifteen sixteen seventeen eighteen nineteen".split()
 _TENS = "thirty forty fifty sixty seventy eighty ninety".split()
@@ -54,35 +47,29 @@ def sound_alikes(text: str) -> list[str]:
     return found[:MOST_RIVALS]
 
 
-def with_sound_alikes(
-    result: SearchResult,
-    graph: Graph,
-    model: SpeechModel,
-    encoded: Encoded,
-    habits: Habits,
-    settings: SearchSettings,
-) -> SearchResult:
-    """``result`` with the sound-alikes of its best sentence among its sentences, each with
-    the score it has beside that sentence when both are cut into pieces the same way.
+def rivals(ended: Sequence[Ended], graph: Graph) -> list[str]:
+    """Sentences of the grammar that are the best of those found with another number, and were
+    not found. ended: best first."""
+    if not ended:
+        return []
+    known = {one.text for one in ended}
+    return [text for text in sound_alikes(ended[0].text) if text not in known and graph.has(text)]
+
+
+def on_trial(
+    best: Ended, texts: Sequence[str], raws: Sequence[float], habits: Sequence[float], share: float
+) -> list[Ended]:
+    """Rivals of the best sentence, each with the score it has beside that sentence when both are
+    cut into pieces the same way.
+
+    raws, habits: log probability with and without the sound, of the best sentence and then of each
+    rival. share: of the habit that is taken off.
 
     A rival on trial can bring doubt but not win: the beam, which weighs every way of cutting a
     text, had dropped it. (Where it could, "thirteen" was heard as "thirty" in clean sound.)
     """
-    if not result.ended:
-        return result
-    best = max(result.ended, key=lambda ended: ended.score)
-    known = {ended.text for ended in result.ended}
-    rivals = [text for text in sound_alikes(best.text) if text not in known and graph.has(text)]
-    if not rivals:
-        return result
-    texts = [model.vocabulary.cut(" " + text.strip()) for text in (best.text, *rivals)]
-    raws = log_probabilities(model, model.begin(encoded), texts)
-    gains = [
-        raw - settings.rank_habit * habit for raw, habit in zip(raws, habits.of(texts), strict=True)
-    ]
-    added = tuple(
+    gains = [raw - share * habit for raw, habit in zip(raws, habits, strict=True)]
+    return [
         Ended(text, best.score + min(0.0, gain - gains[0]), best.raw + raw - raws[0])
-        for text, gain, raw in zip(rivals, gains[1:], raws[1:], strict=True)
-    )
-    ended = tuple(sorted((*result.ended, *added), key=lambda item: -item.score))
-    return replace(result, ended=ended)
+        for text, gain, raw in zip(texts, gains[1:], raws[1:], strict=True)
+    ]

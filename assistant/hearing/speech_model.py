@@ -140,28 +140,37 @@ class SpeechModel:
                 path.append(grown.setdefault((path[-1], piece), len(grown) + 1))
             paths.append(np.array(path))
         if not grown:
-            return [Along(first, path) for path in paths]
+            return [Along(first, first[:0], path) for path in paths]
         found, _ = self._decoder.grow(
             memory, [piece for _, piece in grown], [parent for parent, _ in grown]
         )
-        everywhere = np.concatenate([first, found])
-        return [Along(everywhere, path) for path in paths]
+        return [Along(first, found, path) for path in paths]
 
 
 @dataclass(frozen=True, eq=False)
 class Along:
     """Log probabilities along one of several texts that were judged together."""
 
-    everywhere: np.ndarray
-    """[places of all texts, vocabulary]"""
+    first: np.ndarray
+    """[1, vocabulary]: before the first piece."""
+    found: np.ndarray
+    """[pieces of all texts, vocabulary]: after each. They are megabytes, so they are not copied."""
     path: np.ndarray
-    """Rows of it, from before the first piece to after the last."""
+    """The text's places: 0 before the first piece, then one more than the row of ``found``."""
 
     def of(self, pieces: Sequence[int]) -> np.ndarray:
         """That of each of the text's own pieces."""
-        return self.everywhere[self.path[:-1], pieces]
+        if not len(pieces):
+            return np.zeros(0, dtype=np.float32)
+        rest = self.found[self.path[1:-1] - 1, pieces[1:]]
+        return np.concatenate([self.first[0, pieces[:1]], rest])
+
+    @property
+    def everywhere(self) -> np.ndarray:
+        """[places, vocabulary], of this text and those judged with it."""
+        return np.concatenate([self.first, self.found])
 
     @property
     def end(self) -> np.ndarray:
         """[vocabulary]: of what follows the whole text."""
-        return self.everywhere[self.path[-1]]
+        return self.found[self.path[-1] - 1] if self.path[-1] else self.first[0]

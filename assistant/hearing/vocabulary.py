@@ -7,11 +7,10 @@ a second byte. A piece that begins a word starts with U+2581, read here as a spa
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 from itertools import pairwise
-from typing import Any
 
 import numpy as np
 
@@ -20,7 +19,7 @@ from assistant.hearing.graph import CLOSING_MARKS, Graph, Node
 BEGIN, END = 1, 2
 """Ids of the pieces that begin and end every text."""
 
-_FIRST_ORDINARY = 3 + 256
+FIRST_ORDINARY = 3 + 256
 """Before the ordinary pieces come three marks and the 256 single bytes."""
 _WORD_START = "\u2581"
 
@@ -63,30 +62,6 @@ _WORD = re.compile(r" ?[^ ]+| ")
 """What pieces do not reach across."""
 
 
-class _PerWord(dict):
-    """Word -> what ``work_out`` makes of it, when first asked for."""
-
-    def __init__(self, work_out: Callable[[str], Any]):
-        super().__init__()
-        self._work_out = work_out
-
-    def __missing__(self, word: str) -> Any:
-        value = self[word] = self._work_out(word)
-        return value
-
-
-class _PerPiece(dict):
-    """Piece -> what ``work_out`` makes of its text, when first asked for."""
-
-    def __init__(self, texts: list[str], work_out: Callable[[str], Any]):
-        super().__init__()
-        self._texts, self._work_out = texts, work_out
-
-    def __missing__(self, piece: int) -> Any:
-        value = self[piece] = self._work_out(self._texts[piece])
-        return value
-
-
 def _letters(text: str) -> str:
     return "".join(char for char in text.lower() if char.isalnum())
 
@@ -103,16 +78,16 @@ class Vocabulary:
         self.texts = [
             raw.decode("utf-8", "replace").replace(_WORD_START, " ") for raw in _unpack(data)
         ]
-        self.letters: Mapping[int, str] = _PerPiece(self.texts, _letters)
+        self.letters: Callable[[int], str] = cache(lambda piece: _letters(self.texts[piece]))
         """Letters and digits of a piece, in lower case."""
-        self.syllables: Mapping[int, int] = _PerPiece(self.texts, _syllables)
+        self.syllables: Callable[[int], int] = cache(lambda piece: _syllables(self.texts[piece]))
         entries = [
             (text, piece)
             for piece, text in enumerate(self.texts)
-            if piece >= _FIRST_ORDINARY and text and "\ufffd" not in text
+            if piece >= FIRST_ORDINARY and text and "\ufffd" not in text
         ]
         self._ids = dict(reversed(entries))  # of two pieces with one text, the first
-        self._cuts: Mapping[str, list[int]] = _PerWord(self._cut_word)
+        self._cut_of: Callable[[str], list[int]] = cache(self._cut_word)
         self._tree = _Branch(entries, 0)
         by_text = {child.piece for mark in CLOSING_MARKS if (child := self._branch(mark))}
         self.ending_ids = np.array([END, *sorted(by_text - {-1})])
@@ -130,7 +105,7 @@ class Vocabulary:
         and Birch 2016, "Neural machine translation of rare words with subword units"). Characters
         that have no piece are left out.
         """
-        return [piece for word in _WORD.findall(text) for piece in self._cuts[word]]
+        return [piece for word in _WORD.findall(text) for piece in self._cut_of(word)]
 
     def _cut_word(self, word: str) -> list[int]:
         parts = [char for char in word if char in self._ids]
@@ -146,7 +121,7 @@ class Vocabulary:
         return [self._ids[part] for part in parts]
 
     def text(self, pieces: Iterable[int]) -> str:
-        return "".join(self.texts[piece] for piece in pieces if piece >= _FIRST_ORDINARY)
+        return "".join(self.texts[piece] for piece in pieces if piece >= FIRST_ORDINARY)
 
     def allowed(self, graph: Graph, node: Node) -> Allowed:
         """Every piece that is a path in the graph from ``node``; remembered on the node."""
@@ -183,7 +158,7 @@ class Vocabulary:
         """[pieces]: whether a piece may be part of a sentence at all."""
         return np.array(
             [
-                piece >= _FIRST_ORDINARY and bool(text) and "\ufffd" not in text
+                piece >= FIRST_ORDINARY and bool(text) and "\ufffd" not in text
                 for piece, text in enumerate(self.texts)
             ]
         )

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import tempfile
 import time
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Protocol
@@ -87,25 +87,28 @@ def open_engines(names: list[str], options: EngineOptions) -> list[Engine]:
             except ModelMissing as trouble:
                 raise EngineError(str(trouble)) from None
     made: list[Engine] = []
-    for name in names:
-        for encoder, model in models.items() if name in OF_THE_BUNDLED_MODEL else ():
-            label = engine_label(name, encoder, options)
-            made.append(
-                Plain(label, BundledRecogniser(model))
-                if name == "bundled"
-                else FreeText(model, label)
-            )
+    for name, encoder, label in in_order(names, options):
         if name == "pocketsphinx":
             made.append(PocketSphinx())
         elif name == "vosk":
             made.append(_vosk(options.model))
+        elif name == "free":
+            made.append(FreeText(models[encoder], label))
+        else:
+            made.append(Plain(label, BundledRecogniser(models[encoder])))
     return made
 
 
-def engine_label(name: str, encoder: str, options: EngineOptions) -> str:
-    """What an engine of the bundled model is called in the rows: "free", or "free (hardened)"
-    where several encoders are measured."""
-    return name if len(options.encoders) == 1 else f"{name} ({Path(encoder).stem})"
+def in_order(names: Sequence[str], options: EngineOptions) -> list[tuple[str, str, str]]:
+    """The engines in the order of hearing: each one's name, its encoder ("" for those that have
+    none), and what the rows call it: "free", or "free (hardened)" where several encoders are
+    measured."""
+    several = len(options.encoders) > 1
+    return [
+        (name, encoder, f"{name} ({Path(encoder).stem})" if encoder and several else name)
+        for name in names
+        for encoder in (options.encoders if name in OF_THE_BUNDLED_MODEL else ("",))
+    ]
 
 
 def _vosk(folder: Path | None) -> Engine:

@@ -30,7 +30,7 @@ from assistant.measuring.engines import (
     Engine,
     EngineError,
     EngineOptions,
-    engine_label,
+    in_order,
     open_engines,
 )
 from assistant.measuring.manifest import (
@@ -69,15 +69,7 @@ class Plan:
 
     def labels(self) -> list[str]:
         """The engines as the rows name them, in the order of hearing."""
-        return [
-            label
-            for name in self.engines
-            for label in (
-                [engine_label(name, encoder, self.options) for encoder in self.options.encoders]
-                if name in OF_THE_BUNDLED_MODEL
-                else [name]
-            )
-        ]
+        return [label for _, _, label in in_order(self.engines, self.options)]
 
     def cells(self) -> list[tuple[str, float | None, int]]:
         """(condition, ratio, round) in the order of hearing. Raises ManifestError."""

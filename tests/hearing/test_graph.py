@@ -134,3 +134,27 @@ def test_a_graph_that_has_grown_is_trimmed_and_still_reads(bench):
     assert len(graph._nodes) == 1
     after = [(r.rule, r.tags) for r in graph.readings("how much adhesive for forty inches")]
     assert after == before and graph.walk("how much adhesive for forty inches").final
+
+
+def test_steps_taken_one_by_one_are_those_of_the_whole_list(bench):
+    """Reference: a second graph of the same rules, listing all that may follow at each place."""
+    lazy, listed = Graph(bench.graph.rules), Graph(bench.graph.rules)
+    texts = (
+        "How much adhesive for 3 feet 4-inch",
+        "when can I unclamp at 55° F",
+        "Bay two, the filler is on at 0.5",
+        "Plan the job if the bead goes on at 1:30 p.m.",
+    )
+    for text in texts:
+        node, other = lazy.start, listed.start
+        for char in text:
+            every = listed.steps(other)
+            for near in "aeT 1-.,°q":
+                further = lazy.walk(near, node)
+                assert (further is None) == (near not in every)
+                assert further is None or further.final == every[near].final
+            node, other = lazy.walk(char, node), every.get(char)
+            assert (node is None) == (other is None)
+            if node is None:
+                break
+        assert lazy.readings(text) == listed.readings(text)

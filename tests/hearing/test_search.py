@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from tests_support import audio_path
 
-from assistant.hearing import jsgf
+from assistant.hearing import jsgf, noise
 from assistant.hearing import search as search_module
 from assistant.hearing.graph import Graph
 from assistant.hearing.recogniser import BundledRecogniser, judge
@@ -95,8 +95,8 @@ def test_pieces_looked_up_one_by_one_are_those_of_the_whole_list(
     bench, model, forty_inches, monkeypatch
 ):
     """Reference: listing every piece that the grammar allows, for sound and for noise."""
-    noise = np.random.default_rng(2).normal(0, 0.05, 16_000).astype(np.float32)
-    for samples in (forty_inches.samples, noise):
+    hiss = np.random.default_rng(2).normal(0, 0.05, 16_000).astype(np.float32)
+    for samples in (forty_inches.samples, hiss):
         encoded = model.encode(samples)
         found = []
         for most in (800, 32_768, 0):
@@ -205,11 +205,12 @@ def test_a_graph_is_not_searched_to_the_end_where_another_has_the_free_text(mode
     assert found.has_free_text and not long.has_free_text
     alone = search(model, encoded, questions, recogniser.settings, recogniser.habits)
     assert long.rows < alone.rows / 2 and long.free_text == found.free_text == alone.free_text
-    # what is near is found as ever, and what comes first is never cut short
-    assert (
-        recogniser.search_all(encoded, (near, heard))[0].ended[:1]
-        == (recogniser.search(encoded, near).ended[:1])
-    )
+    # what is near is found as ever (the free row is known by then, and rows of one call share a
+    # scale), and what comes first is never cut short
+    beside = recogniser.search_all(encoded, (near, heard))[0].ended[0]
+    by_itself = recogniser.search(encoded, near).ended[0]
+    assert beside.text == by_itself.text
+    assert beside.score == pytest.approx(by_itself.score, abs=0.5)
     assert recogniser.search_all(encoded, (heard, questions))[1].rows == alone.rows
 
 
@@ -226,3 +227,47 @@ def test_the_free_text_is_one_of_the_sentences_but_for_marks_and_capitals(text, 
     result = SearchResult((Ended(text, 1.0, -1.0),), free, -1.0, 1, 1)
     assert result.has_free_text is same
     assert not SearchResult((), free, -1.0, 1, 1).has_free_text
+
+
+def test_several_beams_in_the_same_calls_find_what_each_finds_alone(bench, model, forty_inches):
+    """Reference: one search for each rule, whose free row goes along."""
+    encoded = model.encode(forty_inches.samples)
+    graph, recogniser = bench.graph, bench.recogniser
+    roots = graph.likely.best("How much adhesive for forty inches", 3)
+    starts = [graph.start_of(root) for root in roots]
+    parts = recogniser.settings, recogniser.habits
+    first = search_module.beams(model, encoded, graph, [graph.start], *parts)
+    together = search_module.beams(model, encoded, graph, starts, *parts, known=first)
+    alone = [search_module.beams(model, encoded, graph, [start], *parts) for start in starts]
+    assert len(roots) == 3 and together.steps <= 1 + max(one.steps for one in alone)
+    assert (together.free_text, together.free_raw) == (first.free_text, first.free_raw)
+    scores = {ended.text: ended.score for ended in together.ended}
+    found = [one.ended[0] for one in alone if one.ended]
+    assert len(found) >= 2
+    for best in found:
+        assert scores[best.text] == pytest.approx(best.score, abs=1.0)
+
+
+def test_what_comes_later_to_a_text_begun_before_is_dropped(
+    bench, model, forty_inches, monkeypatch
+):
+    """ " ad|hes|ive" after " adhes|ive" would walk to the end beside it and add next to nothing."""
+    spoiled = noise.spoil(forty_inches.samples, "pink", 3.0, 1).astype(np.float32)
+    encoded, rules = model.encode(spoiled), bench.graph
+    settings, habits = SearchSettings(), bench.recogniser.habits
+    kept = search(model, encoded, rules, settings, habits)
+
+    class Forgetful(dict):
+        def __setitem__(self, key, value):
+            pass
+
+    made = search_module._Beam.__init__
+
+    def forgets(self, start):
+        made(self, start)
+        self.reached = Forgetful()
+
+    monkeypatch.setattr(search_module._Beam, "__init__", forgets)
+    walked = search(model, encoded, rules, settings, habits)
+    assert kept.rows < walked.rows
+    assert rules.readings(kept.ended[0].text) == rules.readings(walked.ended[0].text)
