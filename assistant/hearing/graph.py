@@ -320,6 +320,10 @@ class _Characters:
         """The ways to write each of some next words."""
         typed = self.typed
         for marks, token, tail in words:
+            if only is not None:
+                first = _first_characters(token, typed)
+                if only not in first and "" not in first:
+                    continue
             outputs = (*marks, token)
             for char, rest, kind in _spellings(token, typed, only):
                 then = ("gap", tail, kind)
@@ -362,6 +366,14 @@ def _spellings(token: str, typed: bool, only: str | None) -> tuple[tuple[str, st
         for form in written.spelled_forms(token, typed)
         for text in _cases(form, typed)
     )
+
+
+@cache
+def _first_characters(token: str, typed: bool) -> frozenset[str]:
+    """The characters that a word may begin with, as it is spelled or in digits; "" where nothing
+    need be written for it yet (the "a" of "a hundred")."""
+    digits = (text[:1] for text, _ in written.step(written.START, token.lower()))
+    return frozenset((*(one[0] for one in _spellings(token, typed, None)), *digits))
 
 
 # --- the walker -----------------------------------------------------------------------
