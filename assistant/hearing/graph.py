@@ -176,6 +176,7 @@ class _Characters:
         self._numbers: dict[CharState, int] = {}
         self._states: list[CharState] = []
         self._moves: dict[int, tuple[str, array]] = {}
+        self._writing: dict[tuple[int, str], tuple[int, ...]] = {}
 
     def arcs(self, state: CharState, only: str | None = None) -> tuple[_Arc, ...]:
         """The arcs of a state, or those that write one character: of the many words that may come
@@ -212,7 +213,12 @@ class _Characters:
             if rest[0] != char:
                 return ()
             return (self.number(("spell", rest[1:], then) if len(rest) > 1 else then),)
-        return dict.fromkeys(self.number(to) for _, to, _ in self.arcs_writing(state, char))
+        found = self._writing.get((number, char))
+        if found is None:
+            arcs = self.arcs_writing(state, char)
+            found = tuple(dict.fromkeys(self.number(to) for _, to, _ in arcs))
+            self._writing[number, char] = found
+        return found
 
     def final(self, number: int) -> bool:
         state = self._states[number]
