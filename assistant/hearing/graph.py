@@ -410,8 +410,8 @@ class Graph:
     ``typed`` compares in lower case and knows what people type ("40 in", "3'4\\"").
     """
 
-    MOST_NODES = 10_000
-    """Nodes kept between utterances: about 50 MB with what hangs on them (5 kB each, measured)."""
+    MOST_NODES = 5_000
+    """Nodes kept between utterances: about 40 MB with what hangs on them (8 kB each, measured)."""
 
     MOST_READINGS = 1_000
     """Texts whose readings are kept between utterances: 2 MB."""
