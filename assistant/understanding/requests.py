@@ -15,7 +15,7 @@ from assistant.hearing.sound_alike import sound_alikes
 from assistant.speaking.wording import spoken, written
 from assistant.understanding import asking_back, quantities, spelling
 from assistant.understanding.quantities import NotAQuantity
-from assistant.understanding.second_opinion import confirms, takes_the_rivals_side
+from assistant.understanding.second_opinion import confirms, leaves_out, takes_the_rivals_side
 from assistant.understanding.strangeness import strangeness
 from assistant.units import Quantity
 
@@ -137,6 +137,8 @@ class Interpreter:
             if not heard.alternatives:  # the rival is no question: it cannot be asked about
                 return self._make_sure(heard)
         if routine.changes_clock and self.limits.is_unsure(heard):
+            return self._make_sure(heard)
+        if leaves_out(heard) and not (heard.typed or heard.confirmed):
             return self._make_sure(heard)
         slots = self.slots(heard.best)
         for slot in routine.slots:

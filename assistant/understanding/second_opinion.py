@@ -52,6 +52,15 @@ def _numbers_of(run: list[str]) -> list[Fraction]:
     return found
 
 
+def leaves_out(heard: Heard) -> bool:
+    """Whether the free text holds all numbers of the best reading and another one: "two feet of
+    quarter inch bead" read as "two feet", with no rival that would bring doubt."""
+    if heard.best is None or not heard.free_text:
+        return False
+    best, free = numbers(heard.best.text), numbers(heard.free_text)
+    return best <= free and bool(free - best)
+
+
 def takes_the_rivals_side(heard: Heard, rival: Reading) -> bool:
     """Whether the free text holds the numbers that only the rival has, and lacks some of
     those that only the best reading has."""

@@ -1,13 +1,19 @@
 """What the free decoding says about a disputed number."""
 
 from collections import Counter
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
 
 from assistant.exchange import Clarify, Heard, Reading, Request
 from assistant.understanding.requests import Limits
-from assistant.understanding.second_opinion import confirms, numbers, takes_the_rivals_side
+from assistant.understanding.second_opinion import (
+    confirms,
+    leaves_out,
+    numbers,
+    takes_the_rivals_side,
+)
 
 THIRTY = Reading("when can i unclamp at thirty", (("temperature", "thirty"),), "clamp_time")
 OTHER = Reading("when can i unclamp at thirty two", (("temperature", "thirty two"),), "clamp_time")
@@ -45,6 +51,34 @@ def test_numbers_in_words_and_figures(text, found):
 )
 def test_it_sides_with_the_rival_only_where_it_holds_its_number(free_text, sides):
     assert takes_the_rivals_side(Heard(THIRTY, free_text=free_text), OTHER) is sides
+
+
+@pytest.mark.parametrize(
+    ("free_text", "left"),
+    [
+        ("When can I unclamp at 30 with the 40 long open?", True),
+        ("When can I unclamp at 30?", False),
+        ("When can I unclamp at 40?", False),
+        ("When can I unclamp at 13 or 40?", False),
+        ("", False),
+    ],
+)
+def test_a_number_more_is_left_out_only_where_the_others_are_all_there(free_text, left):
+    assert leaves_out(Heard(THIRTY, free_text=free_text)) is left
+
+
+def test_a_tail_that_was_dropped_is_asked_about_though_nothing_rivals_the_reading(bench):
+    mind = bench.interpreter
+    tags = (("length", "two feet"),)
+    short = Reading("how much adhesive for two feet", tags, "adhesive_for_bead")
+    heard = Heard(short, free_text="How much adhesive for two feet on quarter inch weed?")
+    asked = mind.interpret(heard)
+    assert isinstance(asked, Clarify)
+    assert asked.spoken == "Did you say how much adhesive for two feet? Yes or no?"
+    assert isinstance(mind.interpret(replace(heard, confirmed=True)), Request)
+    assert isinstance(mind.interpret(replace(heard, typed=True)), Request)
+    whole = replace(heard, free_text="How much adhesive for 2 feet?")
+    assert isinstance(mind.interpret(whole), Request)
 
 
 def test_a_dispute_is_asked_back_though_the_margin_is_clear(bench):
