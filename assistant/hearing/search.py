@@ -40,9 +40,6 @@ class SearchSettings:
     reach: float = 6.0
     """Hypotheses further than this below the best one are dropped, and the search stops
     when all that goes on is this far below the best finished sentence."""
-    sure_reach: float = 4.0
-    """Instead of ``reach``, while the best hypothesis is what the model writes unbound: there the
-    sound is clear, and what is further behind never came to matter."""
     bonus: float = 0.75
     """Added for each piece that holds a letter or a digit."""
     rarity: float = 0.12
@@ -281,11 +278,6 @@ def beams(
                     fastest,
                 )
             survivors = [item for item in survivors if item[0].raw >= least]
-            if free.going and survivors:
-                best, row = survivors[0]
-                if (first + row, best.piece) == (free_row, free.pieces[-1]):
-                    floor = best.score - settings.sure_reach
-                    survivors = [item for item in survivors if item[0].score >= floor]
             parents += [first + row for _, row in survivors]
             first += len(beam.active)
             beam.active = [hypothesis for hypothesis, _ in survivors]
