@@ -414,7 +414,7 @@ class Graph:
     """Nodes kept between utterances: about 40 MB with what hangs on them (8 kB each, measured)."""
 
     MOST_READINGS = 1_000
-    """Texts whose readings are kept between utterances: 2 MB."""
+    """Texts whose readings are kept: 2 MB."""
 
     def __init__(self, rules: jsgf.RuleSet, typed: bool = False):
         self.rules, self.typed = rules, typed
@@ -451,8 +451,6 @@ class Graph:
         """
         if len(self._nodes) > self.MOST_NODES:
             self._begin()
-        if len(self._readings) > self.MOST_READINGS:
-            self._readings.clear()
 
     def _node(self, numbers: set[int]) -> Node:
         key = array("I", sorted(numbers)).tobytes()
@@ -523,6 +521,8 @@ class Graph:
         text = text.rstrip(CLOSING_MARKS + " ")
         known = self._readings.get((text, most))
         if known is None:
+            if len(self._readings) >= self.MOST_READINGS:
+                self._readings.clear()  # here, since a graph for typed text is never trimmed
             known = self._readings[text, most] = self._read_back(text, most)
         return list(known)
 

@@ -37,9 +37,9 @@ class LikelyRules:
         heard = _WORD.findall(text.lower())
         near = set(pairwise(heard))
         scores = {
-            root: sum(self._weights[pair] for pair in near & pairs)
+            root: math.fsum(self._weights[pair] for pair in near & pairs)
             for root, pairs in self._pairs.items()
-        }
+        }  # fsum: a set's order, and with it a plain sum's last digit, hangs on the process
         ranked = sorted(scores, key=lambda root: -scores[root])
         return [root for root in ranked[:most] if scores[root] > 0]
 

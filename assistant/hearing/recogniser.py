@@ -6,6 +6,7 @@ import gc
 from collections.abc import Callable, Hashable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from itertools import count
 from typing import Protocol
 
 import numpy as np
@@ -15,6 +16,7 @@ from assistant.hearing.graph import Graph
 from assistant.hearing.loudness import estimated_snr
 from assistant.hearing.search import (
     DEFAULTS,
+    Ended,
     Habits,
     SearchResult,
     SearchSettings,
@@ -78,14 +80,17 @@ class BundledRecogniser:
         the rest are not searched to the end. All are searched again, wider, where none has
         found anything near.
 
-        meaning: where it is given and all that was found means the same, there is nothing to rank,
-        and the beam's own scores are left.
+        meaning: where it is given and all that was found means the same, and no number in it has
+        one that sounds alike, there is nothing to rank, and the beam's own scores are left: in all
+        results or in none, since those of several graphs are compared.
         """
         for graph in graphs:
             graph.trim()
         found = list(zip(self._found(encoded, graphs), graphs, strict=True))
-        differ = meaning is None or len(set(_meanings(found, meaning))) > 1
-        return [self._weighed(result, graph, encoded, differ) for result, graph in found]
+        alike = meaning is not None and len(set(_meanings(found, meaning))) <= 1
+        if alike and not any(rivals(result.ended, graph) for result, graph in found):
+            return [result for result, _ in found]
+        return [self._weighed(result, graph, encoded) for result, graph in found]
 
     def _found(self, encoded: Encoded, graphs: Sequence[Graph]) -> list[SearchResult]:
         """The sentences of each graph by the beam's own scores."""
@@ -129,23 +134,16 @@ class BundledRecogniser:
         again = self._beams(encoded, graph, [graph.start], wider, result)
         return _joined(result, again, settings)
 
-    def _weighed(
-        self, result: SearchResult, graph: Graph, encoded: Encoded, differ: bool
-    ) -> SearchResult:
-        """The result ranked anew, with the numbers that sound like those heard on trial.
-
-        differ: whether there is anything to rank but those numbers.
-        """
+    def _weighed(self, result: SearchResult, graph: Graph, encoded: Encoded) -> SearchResult:
+        """The result ranked anew, with the numbers that sound like those heard on trial."""
         others = rivals(result.ended, graph)
-        if not others and not differ:
-            return result
         # One call for the habits of all, as the best before the ranking is the best after it.
         cuts = self._cuts(result.ended[0].text, others) if others else []
         habits = self.habits.of([*(one.pieces for one in result.ended), *cuts])
-        count = len(result.ended)
+        found = len(result.ended)
         vocabulary, settings = self.model.vocabulary, self.settings
-        ended = ranked(result.ended, habits[:count], vocabulary, settings)
-        habits = habits[count:]
+        ended = ranked(result.ended, habits[:found], vocabulary, settings)
+        habits = habits[found:]
         if ended and ended[0].text != result.ended[0].text:
             others = rivals(ended, graph)
             cuts = self._cuts(ended[0].text, others) if others else []
@@ -176,9 +174,14 @@ class BundledRecogniser:
 
 
 def _joined(one: SearchResult, other: SearchResult, settings: SearchSettings) -> SearchResult:
-    """The best sentences of two searches for the same sound."""
-    found = dict.fromkeys((*one.ended, *other.ended))
-    ended = sorted(found, key=lambda ended: -ended.score)[: settings.rank_most]
+    """The best sentences of two searches for the same sound, each cut of a text once: its score
+    hangs a little on what else was scored in the same call."""
+    found: dict[tuple[int, ...], Ended] = {}
+    for ended in (*one.ended, *other.ended):
+        known = found.get(ended.pieces)
+        if known is None or ended.score > known.score:
+            found[ended.pieces] = ended
+    ended = sorted(found.values(), key=lambda ended: -ended.score)[: settings.rank_most]
     near = [kept for kept in ended if kept.score >= ended[0].score - settings.rank_reach]
     return replace(one, ended=tuple(near))
 
@@ -194,20 +197,34 @@ def _nearest(results: Sequence[SearchResult]) -> float:
     return min(result.gap for result in results)
 
 
+_HEARINGS_A_COLLECTION = 50
+"""Hearings from one search for lost cycles to the next; a graph in use outgrows what is kept of it
+about as often."""
+_hearings = count(1)
+
+
 @contextmanager
 def _no_collection() -> Iterator[None]:
     """Puts off Python's search for lost cycles: walking a graph makes many objects that stay, which
     sets it off, and it would look through all of them while somebody waits for an answer. Freezing
     and thawing puts the new objects among the old ones, which are looked through seldom: else it
-    would be done before the answer after all."""
+    would be done before the answer after all.
+
+    That also sets back Python's count to the next search through the old ones, so that it would
+    never come while hearings follow one another, and graphs that are dropped hold cycles: now and
+    then it is done here.
+    """
     on = gc.isenabled()
     gc.disable()
     try:
         yield
     finally:
         if on:
-            gc.freeze()
-            gc.unfreeze()
+            if next(_hearings) % _HEARINGS_A_COLLECTION:
+                gc.freeze()
+                gc.unfreeze()
+            else:
+                gc.collect()
             gc.enable()
 
 

@@ -136,6 +136,15 @@ def test_a_graph_that_has_grown_is_trimmed_and_still_reads(bench):
     assert after == before and graph.walk("how much adhesive for forty inches").final
 
 
+def test_readings_kept_are_bounded_in_a_graph_that_is_only_read():
+    text = "#JSGF V1.0;\ngrammar t;\npublic <a> = (one | two)+;"
+    graph = Graph(jsgf.link([jsgf.parse(text)], jsgf.folder_fetcher()), typed=True)
+    graph.MOST_READINGS = 3
+    for count in range(1, 9):
+        assert graph.readings("one " * count)[0].text == "one " * (count - 1) + "one"
+        assert len(graph._readings) <= 3
+
+
 def test_steps_taken_one_by_one_are_those_of_the_whole_list(bench):
     """Reference: a second graph of the same rules, listing all that may follow at each place."""
     lazy, listed = Graph(bench.graph.rules), Graph(bench.graph.rules)

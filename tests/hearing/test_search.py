@@ -1,15 +1,17 @@
 """The search on the real model: what it must have in common with plain decoding."""
 
 import re
+import weakref
 
 import numpy as np
 import pytest
 from tests_support import audio_path
 
 from assistant.hearing import jsgf, noise
+from assistant.hearing import recogniser as recogniser_module
 from assistant.hearing import search as search_module
 from assistant.hearing.graph import Graph
-from assistant.hearing.recogniser import BundledRecogniser, judge
+from assistant.hearing.recogniser import BundledRecogniser, by_tags, judge, judge_all
 from assistant.hearing.search import (
     Ended,
     Habits,
@@ -214,6 +216,35 @@ def test_a_graph_is_not_searched_to_the_end_where_another_has_the_free_text(mode
     assert recogniser.search_all(encoded, (heard, questions))[1].rows == alone.rows
 
 
+def test_results_of_several_graphs_are_ranked_all_or_none(model, forty_inches):
+    """Only one of the graphs has the number that sounds alike. Reference: everything ranked."""
+    recogniser = BundledRecogniser(model, SearchSettings(width=1))
+    ask = "public <a> = how much adhesive for"
+    numbers = "forty {n}", "(forty|fourteen) {n}"
+    graphs = tuple(graph_of(f"{ask} {number} inches;") for number in numbers)
+    for order in (graphs, graphs[::-1]):
+        encoded = model.encode(forty_inches.samples)
+        ranked = recogniser.search_all(encoded, order)
+        whole = judge_all(list(zip(ranked, order, strict=True)))
+        assert recogniser.search_all(encoded, order, by_tags) == ranked
+        assert whole.best.tags == (("n", "forty"),) and whole.alternatives
+    alone = graphs[0], graphs[0]
+    assert recogniser.search_all(encoded, alone, by_tags) != recogniser.search_all(encoded, alone)
+
+
+def test_what_hearing_drops_is_freed_though_it_holds_cycles():
+    class Cycle:
+        def __init__(self):
+            self.itself = self
+
+    kept = []
+    for _ in range(3 * recogniser_module._HEARINGS_A_COLLECTION):
+        with recogniser_module._no_collection():
+            kept.append(weakref.ref(Cycle()))
+    alive = sum(cycle() is not None for cycle in kept)
+    assert alive < recogniser_module._HEARINGS_A_COLLECTION
+
+
 @pytest.mark.parametrize(
     ("text", "free", "same"),
     [
@@ -271,3 +302,13 @@ def test_what_comes_later_to_a_text_begun_before_is_dropped(
     walked = search(model, encoded, rules, settings, habits)
     assert kept.rows < walked.rows
     assert rules.readings(kept.ended[0].text) == rules.readings(walked.ended[0].text)
+
+
+def test_a_sentence_that_two_searches_found_counts_once():
+    def result(*ended):
+        return SearchResult(ended=ended, free_text="", free_raw=0.0, steps=1, rows=1)
+
+    first = Ended("forty", 6.0, -2.0, (1, 2))
+    again, other_cut = Ended("forty", 6.01, -1.99, (1, 2)), Ended("forty", 5.0, -3.0, (1, 3, 4))
+    joined = recogniser_module._joined(result(first), result(again, other_cut), SearchSettings())
+    assert joined.ended == (again, other_cut)
