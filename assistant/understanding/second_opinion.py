@@ -8,6 +8,7 @@ however large its margin is.
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterator
 from contextlib import suppress
 from difflib import SequenceMatcher
 from fractions import Fraction
@@ -23,7 +24,11 @@ _JOINERS = frozenset({"a", "an", "and", "o", "oh"})
 
 def numbers(text: str) -> Counter[Fraction]:
     """The numbers in a text, in words or figures: "three feet 4" -> 3, 4."""
-    found: Counter[Fraction] = Counter()
+    return Counter(value for run in _runs(text) for value in _numbers_of(run))
+
+
+def _runs(text: str) -> Iterator[list[str]]:
+    """The number words that stand in a row, joiners at the edges left off."""
     run: list[str] = []
     for word in [*in_words(tidy(text)), ""]:
         if word in NUMBER_WORDS:
@@ -34,16 +39,18 @@ def numbers(text: str) -> Counter[Fraction]:
         while run and run[-1] in _JOINERS:
             run.pop()
         if run and set(run) - _JOINERS:
-            found.update(_numbers_of(run))
+            yield run
         run = []
-    return found
 
 
 def _numbers_of(run: list[str]) -> list[Fraction]:
     """The number that a row of number words is, or those on both sides of its "and"s: "seventy
-    and fifty" is two. "five six" is no one number, and decides nothing."""
+    and fifty" is two; of "a twenty five", where the article is none of it, 25. "five six" is no one
+    number, and decides nothing."""
     with suppress(NotAQuantity):
         return [number(run)]
+    if run[0] in {"a", "an"}:
+        return _numbers_of(run[1:])
     found: list[Fraction] = []
     for joined, part in groupby(run, key=lambda word: word == "and"):
         if not joined:
@@ -54,8 +61,11 @@ def _numbers_of(run: list[str]) -> list[Fraction]:
 
 def leaves_out(heard: Heard) -> bool:
     """Whether the free text holds all numbers of the best reading and another one: "two feet of
-    quarter inch bead" read as "two feet", with no rival that would bring doubt."""
+    quarter inch bead" read as "two feet", with no rival that would bring doubt. A row of figures
+    in the reading that is no one number ("at one thirty") leaves it open."""
     if heard.best is None or not heard.free_text:
+        return False
+    if not all(_numbers_of(run) for run in _runs(heard.best.text)):
         return False
     best, free = numbers(heard.best.text), numbers(heard.free_text)
     return best <= free and bool(free - best)

@@ -32,6 +32,8 @@ OTHER = Reading("when can i unclamp at thirty two", (("temperature", "thirty two
         ("the air at 70 and 50%", [70, 50]),
         ("two and a half", [Fraction(5, 2)]),
         ("five six", []),
+        ("a twenty five millimeter flange", [25]),
+        ("of a three eighths bead on a one inch flange", [Fraction(3, 8), 1]),
         ("no number at all", []),
     ],
 )
@@ -65,6 +67,11 @@ def test_it_sides_with_the_rival_only_where_it_holds_its_number(free_text, sides
 )
 def test_a_number_more_is_left_out_only_where_the_others_are_all_there(free_text, left):
     assert leaves_out(Heard(THIRTY, free_text=free_text)) is left
+
+
+def test_a_row_of_figures_that_is_no_one_number_leaves_it_open():
+    clock = Reading("if the bead goes on at one thirty", (("start", "one thirty"),), "job_plan")
+    assert not leaves_out(Heard(clock, free_text="If the bead goes on at 130."))
 
 
 def test_a_tail_that_was_dropped_is_asked_about_though_nothing_rivals_the_reading(bench):
