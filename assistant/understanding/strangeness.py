@@ -23,7 +23,9 @@ def likeness(free_text: str, sentence: str) -> float:
 
 
 def strangeness(heard: Heard) -> float:
-    """The free margin, and more the less the free text is like the best sentence.
+    """The free margin where it is positive, and more the less the free text is like the best
+    sentence. A free margin far below 0 says nothing for the sentence: over a long stretch of speech
+    that the model cannot write, its free text is less likely than a few words are.
 
     Around 0 for a question of the grammar that is heard well, over 20 for other speech; the
     threshold is ``Limits.strange``. A recogniser that gives no free text counts by its margin
@@ -32,4 +34,4 @@ def strangeness(heard: Heard) -> float:
     if heard.best is None:
         return float("inf")
     alike = likeness(heard.free_text, heard.best.text) if heard.free_text else 1.0
-    return heard.free_margin + UNLIKE_COST * (1.0 - alike)
+    return max(0.0, heard.free_margin) + UNLIKE_COST * (1.0 - alike)

@@ -4,6 +4,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from assistant.exchange import Heard, Reading
+from assistant.understanding.requests import Limits
 from assistant.understanding.strangeness import UNLIKE_COST, likeness, strangeness
 
 QUESTION = Reading("how much adhesive for forty inches", (), "adhesive_for_bead")
@@ -37,3 +38,10 @@ def test_nothing_of_the_grammar_is_as_strange_as_can_be():
 
 def test_without_a_free_text_the_margin_alone_counts():
     assert strangeness(heard("", 7.0)) == 7.0
+
+
+def test_long_speech_that_the_model_cannot_write_is_no_short_command():
+    command = Reading("what can i ask you", (), "what_to_ask")
+    free = "They think I'm a posher. Skewpips. Anyway, Bart and Gudhark sat in the room."
+    assert strangeness(heard(free, -25.0, best=command)) > Limits().strange_command
+    assert strangeness(heard("What can I ask you?", -0.9, best=command)) == 0.0
