@@ -14,3 +14,6 @@ Quantity = registry.Quantity
 
 Q = registry.Quantity
 """Short constructor: ``Q(40, "inch")``."""
+
+DEGREES = {"us": "degF", "metric": "degC"}
+"""The scale of a temperature that is said without one, by the shop's units."""

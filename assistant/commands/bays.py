@@ -112,10 +112,11 @@ def done(order: Callable[[], Any], shop, as_json: bool) -> None:
 def read_temperature(text: str, units: Units) -> float:
     """Celsius. A bare figure is in the shop's units. Raises BadInput."""
     from assistant.understanding import quantities, typed
+    from assistant.units import DEGREES
 
     words = " ".join(typed.in_words(typed.tidy(text)))
     try:
-        reading = quantities.temperature(words, {"us": "degF", "metric": "degC"}[units.value])
+        reading = quantities.temperature(words, DEGREES[units.value])
     except quantities.NotAQuantity:
         raise BadInput(f'{text!r} is not a temperature: write "62 F", "16.5 C" or "62"') from None
     return reading.m_as("degC")

@@ -50,10 +50,6 @@ TraineeOption = Annotated[
 ]
 
 
-SCALES = {Units.us: "degF", Units.metric: "degC"}
-"""Of a temperature that is said without a scale."""
-
-
 # --- the cards ----------------------------------------------------------------------------
 
 
@@ -155,10 +151,11 @@ def recite(
     """
     from assistant.rehearsal.recitation import Recitation
     from assistant.rehearsal.wording import spoken_verdict, verdict_lines
+    from assistant.units import DEGREES
 
     trainee = _trainee(trainee)
     bench = open_bench(units)
-    recitation = Recitation(_card(card), _ask(bench), SCALES[units])
+    recitation = Recitation(_card(card), _ask(bench), DEGREES[units.value])
     if not text and not source:
         _invite("Say the steps, a line each; or: hint, why, so far, done.")
     doubts: list[tuple[str, str]] = []
@@ -323,6 +320,7 @@ def drill(
     or recordings."""
     from assistant.rehearsal import drill as drilling
     from assistant.rehearsal.progress import MemoryProgress, chosen
+    from assistant.units import DEGREES
 
     trainee = _trainee(trainee)
     bench = open_bench(units)
@@ -339,7 +337,7 @@ def drill(
         right = total = 0
         if not source:
             _invite('Answer each question with a line; "skip" tells the answer.')
-        found = drilling.questions(asked, chosen_cards, rng, _ask(bench), SCALES[units])
+        found = drilling.questions(asked, chosen_cards, rng, _ask(bench), DEGREES[units.value])
         for question in islice(found, count):
             if not as_json:
                 print(question.text, flush=True)

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from assistant.declaration import Slot
-from assistant.routines._metal import DEGREES, MAKER_FIRST, both
+from assistant.routines._metal import MAKER_FIRST, both
 from assistant.trade.air import AIR_RANGE, HUMIDITY_RANGE
+from assistant.units import DEGREES
 
 DECIMALS = 1
 """A thermometer in a shop shows no more."""

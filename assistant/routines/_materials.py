@@ -12,7 +12,6 @@ from assistant.products.materials import TabledCard
 from assistant.routines._adhesive import assumed_product, capital, said_assumptions
 from assistant.routines._times import (
     COLDEST_READING,
-    DEGREES,
     HOTTEST_READING,
     basis_text,
     figure,
@@ -23,7 +22,7 @@ from assistant.routines._times import (
 from assistant.speaking.wording import US, join_words, spoken, written
 from assistant.trade.cure import OutOfLimits, time_at_temperature
 from assistant.trade.rounding import cure_time_up, material_up, share_nearest, work_time_down
-from assistant.units import Q, Quantity
+from assistant.units import DEGREES, Q, Quantity
 
 BARE_SIZE_UNIT = {"us": "inch", "metric": "inch"}
 """Only a fraction is said without its unit ("an eighth"), and a fraction is of an inch."""

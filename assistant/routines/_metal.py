@@ -10,7 +10,6 @@ MAKER_FIRST = "The vehicle maker's repair procedure comes before this figure."
 INCH_OR_MM = {"us": "inch", "metric": "mm"}
 """A length of a joint as each shop marks it."""
 
-DEGREES = {"us": "degF", "metric": "degC"}
 DIFFERENCE = {"us": "delta_degF", "metric": "delta_degC"}
 
 

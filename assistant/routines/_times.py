@@ -35,7 +35,7 @@ from assistant.trade.cure import (
     stage_time,
 )
 from assistant.trade.rounding import clamp_time_up, cure_time_up, work_time_down
-from assistant.units import Q, Quantity
+from assistant.units import DEGREES, Q, Quantity
 
 METAL_CAUTION = "Go by the temperature of the metal at the joint, not of the air."
 WORK_CAUTIONS = (
@@ -62,7 +62,6 @@ DECIMALS = 1
 COLDEST_READING, HOTTEST_READING = Q(-40, "degC"), Q(120, "degC")
 USUAL_METAL = (Q(2, "degC"), Q(50, "degC"))
 """Shops from barely heated to a panel in the sun (common practice, no source)."""
-DEGREES = {"us": "degF", "metric": "degC"}
 
 TEMPERATURE_SLOT = Slot(
     name="temperature",

@@ -17,7 +17,6 @@ from assistant.routines._adhesive import (
     said_assumptions,
 )
 from assistant.routines._times import (
-    DEGREES,
     STAGE_GOALS,
     WORDS,
     basis_text,
@@ -28,7 +27,7 @@ from assistant.routines._times import (
 from assistant.speaking.wording import spoken, spoken_moment, written, written_moment
 from assistant.trade.cure import Stage, TooShort, temperature_for_time
 from assistant.trade.rounding import span_down, warmest_needed_up
-from assistant.units import Q, Quantity
+from assistant.units import DEGREES, Q, Quantity
 
 STAGE_SLOT = Slot(
     name="stage",

@@ -14,7 +14,6 @@ from assistant.routines._adhesive import (
     capital,
     said_assumptions,
 )
-from assistant.routines._metal import DEGREES
 from assistant.routines._welding import KIND, WELD_CAUTIONS
 from assistant.speaking.wording import (
     spoken,
@@ -24,7 +23,7 @@ from assistant.speaking.wording import (
 )
 from assistant.trade.cure import OutOfLimits, stage_time
 from assistant.trade.rounding import clamp_time_up
-from assistant.units import Q, Quantity
+from assistant.units import DEGREES, Q, Quantity
 
 DECIMALS = 1
 

@@ -19,7 +19,6 @@ from assistant.routines._adhesive import (
 from assistant.routines._beads import DEFAULT_BEAD, in_shop_unit
 from assistant.routines._times import (
     AIR_SLOT,
-    DEGREES,
     TEMPERATURE_SLOT,
     WORK_CAUTIONS,
     basis_text,
@@ -45,7 +44,7 @@ from assistant.trade.assembly import (
 from assistant.trade.bead import bead_area, bead_volume, material_needed
 from assistant.trade.cure import OutOfLimits, TooLong, hottest_for_time, stage_time
 from assistant.trade.rounding import clamp_time_up, hottest_allowed_down, work_time_down
-from assistant.units import Q, Quantity
+from assistant.units import DEGREES, Q, Quantity
 
 LONGEST_STEP = Q(30, "minute")
 """A step longer than this was misheard rather than meant; our own bound."""

@@ -15,7 +15,7 @@ from assistant.routines._air import (
     HUMIDITY_SLOT,
     cautions,
 )
-from assistant.routines._metal import DEGREES, DIFFERENCE, both
+from assistant.routines._metal import DIFFERENCE, both
 from assistant.speaking.wording import (
     spoken_percent,
     spoken_temperature,
@@ -24,7 +24,7 @@ from assistant.speaking.wording import (
 )
 from assistant.trade.air import DRY_MARGIN, SurfaceCheck, surface_check
 from assistant.trade.rounding import dew_point_up, margin_down
-from assistant.units import Q, Quantity
+from assistant.units import DEGREES, Q, Quantity
 
 SLOTS = (
     Slot(

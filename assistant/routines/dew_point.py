@@ -14,7 +14,6 @@ from assistant.routines._air import (
     HUMIDITY_SLOT,
     cautions,
 )
-from assistant.routines._metal import DEGREES
 from assistant.speaking.wording import (
     spoken_percent,
     spoken_temperature,
@@ -23,7 +22,7 @@ from assistant.speaking.wording import (
 )
 from assistant.trade.air import DRY_MARGIN, dew_point, least_dry
 from assistant.trade.rounding import dew_point_up
-from assistant.units import Quantity
+from assistant.units import DEGREES, Quantity
 
 SLOTS = (AIR_SLOT, HUMIDITY_SLOT)
 

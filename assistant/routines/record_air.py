@@ -13,7 +13,7 @@ from assistant.shop.orders import COLDEST, HOTTEST
 from assistant.shop.wording import temperature
 from assistant.speaking.wording import spoken_percent, written_percent
 from assistant.trade.air import AIR_RANGE
-from assistant.units import Q
+from assistant.units import DEGREES, Q
 
 SLOTS = (
     BAY_SLOT,
@@ -21,7 +21,7 @@ SLOTS = (
         name="air",
         kind="temperature",
         ask="What is the temperature of the air?",
-        default_unit={"us": "degF", "metric": "degC"},
+        default_unit=DEGREES,
         low=AIR_RANGE[0],
         high=AIR_RANGE[1],
     ),
@@ -38,7 +38,7 @@ SLOTS = (
         kind="temperature",
         ask="What is the temperature of the metal?",
         required=False,
-        default_unit={"us": "degF", "metric": "degC"},
+        default_unit=DEGREES,
         low=Q(COLDEST, "degC"),
         high=Q(HOTTEST, "degC"),
     ),

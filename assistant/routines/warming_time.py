@@ -8,7 +8,7 @@ from typing import Any
 from assistant.declaration import Routine, Slot, Workplace
 from assistant.exchange import Answer, Refusal
 from assistant.routines._adhesive import capital
-from assistant.routines._metal import DEGREES, DIFFERENCE
+from assistant.routines._metal import DIFFERENCE
 from assistant.speaking.wording import (
     spoken,
     spoken_temperature,
@@ -25,7 +25,7 @@ from assistant.trade.warming import (
     Readings,
     arrival,
 )
-from assistant.units import Q, Quantity
+from assistant.units import DEGREES, Q, Quantity
 
 DECIMALS = 1
 

@@ -17,7 +17,7 @@ from assistant.understanding import asking_back, quantities, spelling
 from assistant.understanding.quantities import NotAQuantity
 from assistant.understanding.second_opinion import confirms, leaves_out, takes_the_rivals_side
 from assistant.understanding.strangeness import strangeness
-from assistant.units import Quantity
+from assistant.units import DEGREES, Quantity
 
 QUANTITY_KINDS = ("length", "duration", "volume", "area", "mass")
 
@@ -193,7 +193,7 @@ class Interpreter:
         if slot.kind in _CONVERTERS:
             return _CONVERTERS[slot.kind](words)
         if slot.kind == "temperature":
-            default = unit or {"us": "degF", "metric": "degC"}[self.units]
+            default = unit or DEGREES[self.units]
             return quantities.temperature(words, default)
         if slot.kind == "choice":
             return (slot.choices or {}).get(words, words)
