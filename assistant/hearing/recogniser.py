@@ -88,9 +88,13 @@ class BundledRecogniser:
             graph.trim()
         found = list(zip(self._found(encoded, graphs), graphs, strict=True))
         alike = meaning is not None and len(set(_meanings(found, meaning))) <= 1
-        if alike and not any(rivals(result.ended, graph) for result, graph in found):
+        others = [rivals(result.ended, graph) for result, graph in found]
+        if alike and not any(others):
             return [result for result, _ in found]
-        return [self._weighed(result, graph, encoded) for result, graph in found]
+        return [
+            self._weighed(result, graph, encoded, its_own)
+            for (result, graph), its_own in zip(found, others, strict=True)
+        ]
 
     def _found(self, encoded: Encoded, graphs: Sequence[Graph]) -> list[SearchResult]:
         """The sentences of each graph by the beam's own scores."""
@@ -134,9 +138,13 @@ class BundledRecogniser:
         again = self._beams(encoded, graph, [graph.start], wider, result)
         return _joined(result, again, settings)
 
-    def _weighed(self, result: SearchResult, graph: Graph, encoded: Encoded) -> SearchResult:
-        """The result ranked anew, with the numbers that sound like those heard on trial."""
-        others = rivals(result.ended, graph)
+    def _weighed(
+        self, result: SearchResult, graph: Graph, encoded: Encoded, others: list[str]
+    ) -> SearchResult:
+        """The result ranked anew, with the numbers that sound like those heard on trial.
+
+        others: the rivals of its best sentence.
+        """
         # One call for the habits of all, as the best before the ranking is the best after it.
         cuts = self._cuts(result.ended[0].text, others) if others else []
         habits = self.habits.of([*(one.pieces for one in result.ended), *cuts])

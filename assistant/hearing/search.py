@@ -268,15 +268,7 @@ def beams(
             beam.ended += _endings(beam.active, its_own, vocabulary)
             survivors = []
             if steps < longest:
-                survivors = _survivors(
-                    beam.active,
-                    its_own,
-                    candidates,
-                    vocabulary,
-                    settings,
-                    beam,
-                    fastest,
-                )
+                survivors = _survivors(beam, its_own, candidates, vocabulary, settings, fastest)
             survivors = [item for item in survivors if item[0].raw >= least]
             parents += [first + row for _, row in survivors]
             first += len(beam.active)
@@ -445,7 +437,8 @@ class _Candidates:
         following = following[: len(active)]
         begun = np.array([hypothesis.score for hypothesis in active], dtype=np.float32)
         lowest = best_ended - self._reach
-        # A bonus is never negative, so no piece scores less than this without it.
+        # A bonus is never negative, so an ordinary piece scores no less than this without it; where
+        # the best piece is none, this is too high, and the floor is lowered below.
         ceiling = float((following[:, FIRST_ORDINARY:].max(axis=1) + begun).max())
         places, scores = self._from(following, begun, max(ceiling - self._reach, lowest))
         floor = max(float(scores.max(initial=ceiling)) - self._reach, lowest)
@@ -525,12 +518,11 @@ class _Candidates:
 
 
 def _survivors(
-    active: list[Hypothesis],
+    beam: _Beam,
     following: np.ndarray,
     candidates: _Candidates,
     vocabulary: Vocabulary,
     settings: SearchSettings,
-    beam: _Beam,
     fastest: float,
 ) -> list[tuple[Hypothesis, int]]:
     """The hypotheses of the next step, best first, each with the row it comes from."""
@@ -542,8 +534,8 @@ def _survivors(
     # Twins (the same words written or cut differently) merge, so look a bit deeper.
     look = 2 if settings.opening_share >= 1 else _LOOK
     most = look * settings.width
-    for score, row, piece, node in candidates.best(active, following, beam.best_ended, most):
-        parent = active[row]
+    for score, row, piece, node in candidates.best(beam.active, following, beam.best_ended, most):
+        parent = beam.active[row]
         syllables = parent.syllables + vocabulary.syllables(piece)
         if syllables > fastest:
             continue
