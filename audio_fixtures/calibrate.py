@@ -42,6 +42,7 @@ from assistant.exchange import (
 )
 from assistant.hearing import noise, sampling
 from assistant.hearing.recogniser import BundledRecogniser
+from assistant.hearing.sound_alike import TEENS, TENS
 from assistant.hearing.speech_model import SpeechModel
 from assistant.listening.activity import SpeechActivity
 from assistant.listening.conversation import Conversation
@@ -103,8 +104,6 @@ def question_rows(seed: int) -> list[dict]:
     return rows
 
 
-TEENS = "thirteen fourteen fifteen sixteen seventeen eighteen nineteen".split()
-TENS = "thirty forty fifty sixty seventy eighty ninety".split()
 FRACTIONS = (
     "three eighths", "five eighths", "three sixteenths", "five sixteenths", "a quarter",
     "three quarters", "seven sixteenths", "half",

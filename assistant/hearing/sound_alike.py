@@ -14,12 +14,12 @@ from collections.abc import Sequence
 from assistant.hearing.graph import Graph
 from assistant.hearing.search import Ended
 
-_TEENS = "thirteen fourteen fifteen sixteen seventeen eighteen nineteen".split()
-_TENS = "thirty forty fifty sixty seventy eighty ninety".split()
-_WORDS = dict(zip(_TEENS, _TENS, strict=True))
-_WORDS |= {ten: teen for teen, ten in _WORDS.items()}
-_FIGURES = {str(10 + n): f"{n}0" for n in range(3, 10)}
-_FIGURES |= {ten: teen for teen, ten in _FIGURES.items()}
+TEENS = "thirteen fourteen fifteen sixteen seventeen eighteen nineteen".split()
+TENS = "thirty forty fifty sixty seventy eighty ninety".split()
+ALIKE_WORDS = dict(zip(TEENS, TENS, strict=True))
+ALIKE_WORDS |= {ten: teen for teen, ten in ALIKE_WORDS.items()}
+ALIKE_FIGURES = {str(10 + n): f"{n}0" for n in range(3, 10)}
+ALIKE_FIGURES |= {ten: teen for teen, ten in ALIKE_FIGURES.items()}
 
 MOST_RIVALS = 6
 """Sentences put on trial; one number differs in each."""
@@ -38,10 +38,10 @@ def sound_alikes(text: str) -> list[str]:
         word = place.group()
         if word[0].isdigit():
             # "170" is heard as "117": the last two figures are the word that sounds alike
-            other = _FIGURES.get(word[-2:])
+            other = ALIKE_FIGURES.get(word[-2:])
             other = word[:-2] + other if other else None
         else:
-            other = _WORDS.get(word.lower())
+            other = ALIKE_WORDS.get(word.lower())
         if other:
             found.append(text[: place.start()] + other + text[place.end() :])
     return found[:MOST_RIVALS]

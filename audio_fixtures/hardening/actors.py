@@ -33,35 +33,37 @@ ROOT = Path(os.environ.get("HARDENING_ACTORS_ROOT", "/"))
 GAMES = ROOT / "usr/share/scummvm"
 OLD_RATE = 11025
 """Samples a second of all but the MP3."""
-ENTRY, HEADER = 21, 14
-"""Bytes of an entry and of what stands before the first, in queen.1c."""
+INDEX_HEADER = struct.Struct(">4s6s3BH")
+"""Mark, version, three flags of which the last tells the coding, number of entries."""
+INDEX_ENTRY = struct.Struct(">12sBII")
+"""Name, a byte, place, size."""
 MP3 = 1
 SKY_HEADER = 22
 """Bytes before the packed part of a file in sky.dsk."""
 SKY_SENTENCES = range(50_000, 58_000)
 
 
-def _first_game() -> list[bytes]:
+def _loose_samples() -> list[bytes]:
     """Of drascula: samples."""
     return [path.read_bytes() for path in sorted((GAMES / "drascula/en").glob("*.ALS"))]
 
 
-def _second_game() -> list[bytes]:
+def _indexed_mp3s() -> list[bytes]:
     """Of flight-of-the-amazon-queen: MP3."""
     path = GAMES / "flight-of-the-amazon-queen/queen.1c"
     if not path.exists():
         return []
     data = path.read_bytes()
-    count, coding = struct.unpack_from(">H", data, HEADER - 1)[0], data[HEADER - 2]
-    if not data.startswith(b"QTBL") or coding != MP3:
+    mark, _, _, _, coding, count = INDEX_HEADER.unpack_from(data)
+    if mark != b"QTBL" or coding != MP3:
         raise ValueError(f"{path.name}: not the file that this reader knows")
-    rows = []
-    for at in range(HEADER + 1, HEADER + 1 + count * ENTRY, ENTRY):
-        name = data[at : at + 12].rstrip(b"\0").decode("ascii")
-        start, size = struct.unpack_from(">II", data, at + 13)
-        if name.endswith(".SB"):
-            rows.append(data[start : start + size])
-    return rows
+    first = INDEX_HEADER.size
+    entries = data[first : first + count * INDEX_ENTRY.size]
+    return [
+        data[start : start + size]
+        for name, _, start, size in INDEX_ENTRY.iter_unpack(entries)
+        if name.rstrip(b"\0").endswith(b".SB")
+    ]
 
 
 class _Bits:
@@ -161,7 +163,7 @@ def _check_sum(data: bytes) -> int:
     return value
 
 
-def _third_game() -> list[bytes]:
+def _packed_samples() -> list[bytes]:
     """Of beneath-a-steel-sky: packed samples."""
     folder = GAMES / "beneath-a-steel-sky"
     if not (folder / "sky.dsk").exists():
@@ -206,8 +208,8 @@ def actors(seed: int, number: int) -> Iterator[tuple[np.ndarray, str]]:
     if number >= PARTS:
         return
     for rows, decode in (
-        (_second_game(), _mp3),
-        (_third_game(), lambda row: _eight_bit(unpack(row))),
+        (_indexed_mp3s(), _mp3),
+        (_packed_samples(), lambda row: _eight_bit(unpack(row))),
     ):
         random.Random(f"actors{seed}").shuffle(rows)
         for sound in _sentences(rows[number::PARTS], decode):
@@ -216,6 +218,6 @@ def actors(seed: int, number: int) -> Iterator[tuple[np.ndarray, str]]:
 
 def actors_kept_out(seed: int) -> Iterator[np.ndarray]:
     """Sentences of the game that is not trained on."""
-    rows = _first_game()
+    rows = _loose_samples()
     random.Random(f"actors{seed}").shuffle(rows)
     return _sentences(rows, _eight_bit)

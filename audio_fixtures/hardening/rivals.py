@@ -10,11 +10,10 @@ from __future__ import annotations
 import random
 import re
 
+from assistant.hearing.sound_alike import ALIKE_FIGURES, ALIKE_WORDS, TEENS, TENS
 from audio_fixtures.hardening import sentences
 
 DIGITS = "zero one two three four five six seven eight nine ten eleven twelve".split()
-TEENS = "thirteen fourteen fifteen sixteen seventeen eighteen nineteen".split()
-TENS = "thirty forty fifty sixty seventy eighty ninety".split()
 KINDS: tuple[tuple[str, ...], ...] = tuple(
     tuple(kind)
     for kind in (
@@ -35,7 +34,6 @@ KINDS: tuple[tuple[str, ...], ...] = tuple(
     )
 )
 """Words of one kind, any of which may stand for any other."""
-SOUND_ALIKE = dict(zip(TEENS, TENS, strict=True)) | dict(zip(TENS, TEENS, strict=True))
 SOUND_ALIKE_SHARE = 0.6
 """Of the rivals of a teen or a ten, so many are the one it sounds like."""
 
@@ -51,12 +49,8 @@ def _is_number(word: str) -> bool:
 
 def _other_figures(figures: str, rng: random.Random) -> str:
     """Another whole number: the one that sounds alike, one figure changed, added or left out."""
-    value = int(figures[-2:])
-    if rng.random() < SOUND_ALIKE_SHARE:
-        if 13 <= value <= 19:
-            return figures[:-2] + f"{value % 10}0"
-        if value in range(30, 100, 10):
-            return figures[:-2] + f"1{value // 10}"
+    if rng.random() < SOUND_ALIKE_SHARE and (alike := ALIKE_FIGURES.get(figures[-2:])):
+        return figures[:-2] + alike
     at = rng.randrange(len(figures))
     change = rng.choice(("other", "other", "less", "more"))
     if change == "less" and len(figures) > 1:
@@ -68,8 +62,8 @@ def _other_figures(figures: str, rng: random.Random) -> str:
 
 def _other_word(word: str, rng: random.Random) -> str | None:
     plain = word.lower()
-    if plain in SOUND_ALIKE and rng.random() < SOUND_ALIKE_SHARE:
-        other = SOUND_ALIKE[plain]
+    if plain in ALIKE_WORDS and rng.random() < SOUND_ALIKE_SHARE:
+        other = ALIKE_WORDS[plain]
     else:
         kinds = [kind for kind in KINDS if word in kind or plain in kind]
         if not kinds:

@@ -152,6 +152,16 @@ def padded_texts(texts: list[list[int]], device) -> tuple[torch.Tensor, torch.Te
     return pieces.to(device, non_blocking=True), mask.to(device, non_blocking=True)
 
 
+def next_pieces(pieces: torch.Tensor) -> torch.Tensor:
+    """The piece that follows each of the decoder's inputs, END behind the last."""
+    return functional.pad(pieces[:, 1:], (0, 1), value=END)
+
+
+def of_next(odds: torch.Tensor, pieces: torch.Tensor) -> torch.Tensor:
+    """Log probability [batch, pieces] of what follows each of the decoder's inputs."""
+    return odds.gather(-1, next_pieces(pieces)[..., None]).squeeze(-1)
+
+
 @dataclass(frozen=True)
 class Contests:
     """Right texts and their rivals, a row for each text."""
@@ -265,8 +275,7 @@ class Distiller:
                 wanted = self.odds(right, pieces)
             given = self.odds(heard, pieces)
             divergence = functional.kl_div(given, wanted, log_target=True, reduction="none").sum(-1)
-            following = functional.pad(pieces[:, 1:], (0, 1), value=END)
-            surprise = -given.gather(-1, following[..., None]).squeeze(-1)
+            surprise = -of_next(given, pieces)
             shares = plan.text_share * (1 - taught) + plan.taught_share * taught
             of_piece = torch.where(taught[:, None] > 0, surprise, divergence)
             texts = (of_piece * mask * shares[:, None]).sum() / mask.sum().clamp(min=1)
@@ -284,8 +293,7 @@ class Distiller:
     def _lost(self, heard: torch.Tensor, contests: Contests) -> torch.Tensor:
         """Mean cross-entropy of the right text among its rivals."""
         odds = self.odds(heard[contests.utterances], contests.pieces)
-        following = functional.pad(contests.pieces[:, 1:], (0, 1), value=END)
-        of_text = (odds.gather(-1, following[..., None]).squeeze(-1) * contests.mask).sum(1)
+        of_text = (of_next(odds, contests.pieces) * contests.mask).sum(1)
         places = torch.full(contests.shape, -torch.inf, device=heard.device)
         places[contests.contest, contests.place] = of_text
         return -functional.log_softmax(places, dim=1)[:, 0].mean()
@@ -319,11 +327,11 @@ class Distiller:
                 for start in range(0, len(sound), batch):
                     numbers = list(range(start, min(start + batch, len(sound))))
                     pieces, mask = sound.padded_texts(numbers)
-                    wanted = functional.pad(pieces[:, 1:], (0, 1), value=END)
+                    wanted = next_pieces(pieces)
                     clean = sound.batch(numbers)
                     for place, heard in enumerate((clean, spoiler.spoil(clean))):
                         odds = self.odds(self.hidden(self.student, heard), pieces)
-                        of_right = odds.gather(-1, wanted[..., None]).squeeze(-1)
+                        of_right = of_next(odds, pieces)
                         sums[2 * place] += ((odds.argmax(-1) == wanted) * mask).sum()
                         sums[2 * place + 1] -= (of_right * mask).sum()
                     sums[4] += mask.sum()
