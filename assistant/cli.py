@@ -110,6 +110,7 @@ def hear(
     save: SaveOption = None,
 ) -> None:
     """Answer spoken questions from WAV files."""
+    from assistant.hearing import lost_cycles
     from assistant.hearing.sources import SoundError, read_wav
 
     keep_apart(("--save", save, "--voice none", voice is VoiceName.none))
@@ -136,6 +137,7 @@ def hear(
         worst = max(worst, code)
         if grammar is None:
             speak(spoken, voice, save)
+        lost_cycles.search_if_due()
     raise typer.Exit(BAD_INPUT if bad else worst)
 
 

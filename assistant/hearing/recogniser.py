@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import gc
 from collections.abc import Callable, Hashable, Iterator, Sequence
-from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from itertools import count
 from typing import Protocol
 
 import numpy as np
 
 from assistant.exchange import Heard, Reading, Utterance
+from assistant.hearing import lost_cycles
 from assistant.hearing.graph import Graph
 from assistant.hearing.loudness import estimated_snr
 from assistant.hearing.search import (
@@ -174,7 +172,7 @@ class BundledRecogniser:
         prior: Prior = no_prior,
     ) -> Heard:
         graphs = (graph,) if isinstance(graph, Graph) else tuple(graph)
-        with _no_collection():
+        with lost_cycles.put_off():
             encoded = self.model.encode(utterance.samples)
             found = zip(self.search_all(encoded, graphs, meaning), graphs, strict=True)
             heard = judge_all(list(found), meaning, prior)
@@ -203,37 +201,6 @@ def _meanings(found: Sequence[tuple[SearchResult, Graph]], meaning: Meaning) -> 
 def _nearest(results: Sequence[SearchResult]) -> float:
     """The gap of the result that comes nearest to the free text."""
     return min(result.gap for result in results)
-
-
-_HEARINGS_A_COLLECTION = 50
-"""Hearings from one search for lost cycles to the next; a graph in use outgrows what is kept of it
-about as often."""
-_hearings = count(1)
-
-
-@contextmanager
-def _no_collection() -> Iterator[None]:
-    """Puts off Python's search for lost cycles: walking a graph makes many objects that stay, which
-    sets it off, and it would look through all of them while somebody waits for an answer. Freezing
-    and thawing puts the new objects among the old ones, which are looked through seldom: else it
-    would be done before the answer after all.
-
-    That also sets back Python's count to the next search through the old ones, so that it would
-    never come while hearings follow one another, and graphs that are dropped hold cycles: now and
-    then it is done here.
-    """
-    on = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if on:
-            if next(_hearings) % _HEARINGS_A_COLLECTION:
-                gc.freeze()
-                gc.unfreeze()
-            else:
-                gc.collect()
-            gc.enable()
 
 
 def judge(

@@ -16,6 +16,7 @@ from typing import Protocol
 import numpy as np
 
 from assistant.exchange import Utterance
+from assistant.hearing import lost_cycles
 from assistant.listening.activity import Activity
 from assistant.listening.conversation import KEY, Conversation, Turn
 from assistant.listening.echo import EchoCanceller
@@ -129,6 +130,8 @@ def listen(
             mouth.stop()
             yield CutShort(block.at)
         yield from state.take(block, key.held())
+        if not mouth.speaking(block.at):  # the answer is out, and what plays it must not wait
+            lost_cycles.search_if_due()
     last = ears.ends.finish(state.now)
     if isinstance(last, Ended):
         yield from state.answer(last)

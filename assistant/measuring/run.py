@@ -24,7 +24,7 @@ from typing import Any
 import numpy as np
 
 from assistant.exchange import Utterance
-from assistant.hearing import noise
+from assistant.hearing import lost_cycles, noise
 from assistant.measuring.engines import (
     OF_THE_BUNDLED_MODEL,
     Engine,
@@ -152,6 +152,7 @@ def trials(plan: Plan, engines: Sequence[Engine]) -> Iterator[Trial]:
             utterance = spoiled(plan, entry, entries, condition, snr, round_number)
             for engine in engines:
                 yield _trial(engine, subjects.of(entry), entry, utterance, condition, snr)
+                lost_cycles.search_if_due()
 
 
 def _trial(engine, subject, entry, utterance, condition, snr) -> Trial:

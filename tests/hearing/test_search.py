@@ -1,7 +1,6 @@
 """The search on the real model: what it must have in common with plain decoding."""
 
 import re
-import weakref
 
 import numpy as np
 import pytest
@@ -230,19 +229,6 @@ def test_results_of_several_graphs_are_ranked_all_or_none(model, forty_inches):
         assert whole.best.tags == (("n", "forty"),) and whole.alternatives
     alone = graphs[0], graphs[0]
     assert recogniser.search_all(encoded, alone, by_tags) != recogniser.search_all(encoded, alone)
-
-
-def test_what_hearing_drops_is_freed_though_it_holds_cycles():
-    class Cycle:
-        def __init__(self):
-            self.itself = self
-
-    kept = []
-    for _ in range(3 * recogniser_module._HEARINGS_A_COLLECTION):
-        with recogniser_module._no_collection():
-            kept.append(weakref.ref(Cycle()))
-    alive = sum(cycle() is not None for cycle in kept)
-    assert alive < recogniser_module._HEARINGS_A_COLLECTION
 
 
 @pytest.mark.parametrize(

@@ -269,3 +269,29 @@ def test_the_pause_is_the_endpointers():
         Talks(), (QUIET, 1), (SPEECH, 1), (QUIET, 3), ends=Endpointer(EndSettings(pause=1.2))
     )
     assert happened[0].stages.pause == pytest.approx(1.2, abs=0.04)
+
+
+def test_lost_cycles_are_looked_for_when_the_answer_has_been_said(monkeypatch):
+    """Never between an utterance and its answer, nor while the answer is playing."""
+    searched, now = [], [0.0]
+    mouth, talks = Recorded(), Talks(LONG, "Yes.")
+    stretches = [(QUIET, 1), (SPEECH, 1), (QUIET, 20), (SPEECH, 1), (QUIET, 3)]
+
+    def due():
+        searched.append((now[0], mouth.speaking(now[0]), len(talks.heard)))
+        return True
+
+    monkeypatch.setattr("assistant.hearing.lost_cycles.search_if_due", due)
+
+    class Clocked(Script):
+        def blocks(self):
+            for block in super().blocks():
+                now[0] = block.at
+                yield block
+
+    happened = list(listen(Clocked(*stretches), Ears(loud), talks, mouth))
+    assert [type(h) for h in happened] == [Spoken, Spoken]
+    assert searched and not any(speaking for _, speaking, _ in searched)
+    first, second = (said_at for said_at, _, _ in mouth.log)
+    assert any(first < at < second and heard == 1 for at, _, heard in searched)
+    assert any(at > second for at, _, _ in searched)
