@@ -1,6 +1,8 @@
 """Shared fixtures: one bench, one speech model and the spoken files for the whole run."""
 
 import json
+import os
+import tempfile
 from pathlib import Path
 
 import pytest
@@ -16,6 +18,20 @@ settings.load_profile("clampcall")
 
 pytest_plugins = ["shop_fixtures"]
 
+MOST_WORKERS = 8
+"""Each holds the models: some 700 MB."""
+
+
+def pytest_xdist_auto_num_workers(config):
+    """The whole run is spread over the processors. A part of it, one whose output is looked at, and
+    the long tests, some of which measure, run in one process."""
+    whole = config.args == config.getini("testpaths")
+    usual = config.option.markexpr in config.getini("addopts")
+    if not (whole and usual) or config.option.capture == "no":
+        return 0
+    return min(MOST_WORKERS, os.cpu_count() or 1)
+
+
 ROOT = Path(__file__).parent.parent
 AUDIO = ROOT / "audio_fixtures"
 
@@ -27,8 +43,13 @@ def _no_shop_cards(tmp_path_factory):
     patch.setenv(FOLDER_VARIABLE, str(tmp_path_factory.mktemp("no-cards")))
     patch.setenv(DATA_VARIABLE, str(tmp_path_factory.mktemp("no-journal")))
     patch.delenv("CLAMPCALL_UNITS", raising=False)
-    yield
-    patch.undo()
+    with tempfile.TemporaryDirectory(prefix="clampcall-tests-") as folder:
+        # the programs of a machine take turns to speak, by a file in its folder of temporary ones
+        Path(folder).chmod(0o1777)  # as that one is: other users write there too
+        patch.setenv("TMPDIR", folder)
+        patch.setattr(tempfile, "tempdir", None)
+        yield
+        patch.undo()
 
 
 @pytest.fixture(scope="session")

@@ -101,6 +101,8 @@ def test_hear_searches_after_each_answer(clampcall, spoken_files, searches, monk
     made, answers = [], []
 
     class Bench:
+        graph = None
+
         def hear(self, utterance):
             hearings(HEARINGS_A_SEARCH)
             made.append(len(searches))
