@@ -26,7 +26,7 @@ class SettingsError(ValueError):
 
 
 class _Section(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
 
 class Shop(_Section):

@@ -172,6 +172,7 @@ class Part(BaseModel):
         strict=True,
         allow_inf_nan=False,
         arbitrary_types_allowed=True,
+        defer_build=True,
     )
 
 

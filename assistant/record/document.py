@@ -23,7 +23,7 @@ FORMAT = "clampcall-job-record/1"
 class Part(BaseModel):
     """A part of the document: nothing may be added to it or changed in it."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, defer_build=True)
 
 
 class Stamp(Part):

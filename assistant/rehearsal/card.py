@@ -67,7 +67,9 @@ Words = Annotated[str, StringConstraints(pattern=r"^[a-z']+(?: [a-z']+)*$", max_
 
 
 class _Part(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
+    model_config = ConfigDict(
+        frozen=True, extra="forbid", strict=True, allow_inf_nan=False, defer_build=True
+    )
 
 
 class Figure(_Part):

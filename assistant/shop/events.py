@@ -31,7 +31,9 @@ MOST_REMOVED = 200
 class Payload(BaseModel):
     """What one event says. KIND and VERSION are set by ``event_kind``."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
+    model_config = ConfigDict(
+        frozen=True, extra="forbid", strict=True, allow_inf_nan=False, defer_build=True
+    )
 
     KIND: ClassVar[str] = ""
     VERSION: ClassVar[int] = 1
