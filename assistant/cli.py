@@ -22,8 +22,8 @@ from assistant.commands.recogniser import (
     EncoderOption,
     Engine,
     EngineOption,
+    Loading,
     ModelOption,
-    open_recogniser,
 )
 from assistant.commands.shared import (
     ANSWERED,
@@ -119,10 +119,11 @@ def hear(
     for option, value in (("--save", save), ("--voice", voice)):
         if grammar is not None and value not in (None, VoiceName.none):
             raise BadInput(f"{option} needs an answer; with --grammar there is none to speak")
+    loading = Loading(engine, model, encoder)
     if grammar is not None:
-        listener = _GrammarListener(grammar, engine, model, encoder)
+        listener = _GrammarListener(grammar, loading)
     else:
-        listener = _BenchListener(units, engine, model, encoder)
+        listener = _BenchListener(units, loading)
     worst, bad = ANSWERED, False
     for file in files:
         try:
@@ -142,11 +143,9 @@ def hear(
 
 
 class _BenchListener:
-    def __init__(self, units: Units, engine: Engine, model: Path | None, encoder: str):
+    def __init__(self, units: Units, loading: Loading):
         self._bench = open_bench(units)
-        if engine is not Engine.bundled or model is not None or encoder != DEFAULT_ENCODER:
-            graphs = (self._bench.graph,)
-            self._bench.recogniser = open_recogniser(engine, model, graphs, encoder)
+        self._bench.recogniser = loading.done((self._bench.graph,))
 
     def listen(self, file: Path, utterance, as_json: bool, show_file: bool) -> tuple[int, str]:
         outcome = self._bench.exchange(self._bench.hear(utterance))
@@ -159,7 +158,7 @@ class _BenchListener:
 
 
 class _GrammarListener:
-    def __init__(self, path: Path, engine: Engine, model: Path | None, encoder: str):
+    def __init__(self, path: Path, loading: Loading):
         from assistant.bench import grammar_folder
         from assistant.hearing import jsgf
         from assistant.hearing.graph import Graph
@@ -169,7 +168,7 @@ class _GrammarListener:
             self._graph = Graph(jsgf.link([jsgf.read_file(path)], fetch))
         except jsgf.GrammarError as trouble:
             raise BadInput(str(trouble)) from None
-        self._recogniser = open_recogniser(engine, model, (self._graph,), encoder)
+        self._recogniser = loading.done((self._graph,))
 
     def listen(self, file: Path, utterance, as_json: bool, show_file: bool) -> tuple[int, str]:
         from assistant.understanding.requests import Limits, said_in_figures

@@ -10,6 +10,7 @@ from typing import Annotated, Any
 
 import typer
 
+from assistant.commands.recogniser import Loading
 from assistant.commands.shared import (
     ANSWERED,
     BadInput,
@@ -54,9 +55,6 @@ def listen(
     as_json: JsonOption = False,
 ) -> None:
     """Listen and answer, turn by turn, until interrupted or the recording ends."""
-    from assistant.listening.conversation import Conversation
-    from assistant.settings import SettingsError, read_settings
-
     keep_apart(
         ("--typed", typed, "--from", source),
         ("--typed", typed, "--real-speed", real_speed),
@@ -64,6 +62,11 @@ def listen(
         ("--from -", source == "-", "--real-speed", real_speed),
     )
     need_together(("--real-speed", real_speed, "--from", source))
+    loading = None if typed else Loading()
+
+    from assistant.listening.conversation import Conversation
+    from assistant.settings import SettingsError, read_settings
+
     try:
         settings = read_settings(config)
     except SettingsError as trouble:
@@ -80,7 +83,7 @@ def listen(
     if typed:
         _typed(conversation, as_json)
     else:
-        _spoken(conversation, settings, source, real_speed, chosen_voice, as_json)
+        _spoken(conversation, loading, settings, source, real_speed, chosen_voice, as_json)
     raise typer.Exit(ANSWERED)
 
 
@@ -112,7 +115,9 @@ def _typed(conversation, as_json: bool) -> None:
             _show(turn, as_json, {})
 
 
-def _spoken(conversation, settings, source, real_speed, voice: str, as_json: bool) -> None:
+def _spoken(
+    conversation, loading: Loading, settings, source, real_speed, voice: str, as_json: bool
+) -> None:
     from assistant.hearing.sources import SoundError
     from assistant.hearing.speech_model import ModelMissing
     from assistant.listening.activity import SpeechActivity
@@ -128,6 +133,7 @@ def _spoken(conversation, settings, source, real_speed, voice: str, as_json: boo
             SpeechActivity(), Endpointer(EndSettings(pause=wanted.pause)), cut_in=wanted.cut_in
         )
         conversation.set_voice(settings.speaking.pace, settings.speaking.loudness)
+        conversation.bench.recogniser = loading.done((conversation.questions,))
         conversation.warm_up()
         if source is None and not as_json:
             print(f"{_how_to_talk(wanted)} Ctrl-C ends it.", flush=True)

@@ -380,6 +380,11 @@ class Habits:
             self._bonuses[key] = np.where(vocabulary.ordinary, added, -np.inf).astype(np.float32)
         return self._bonuses[key]
 
+    def get_ready(self, settings: SearchSettings = DEFAULTS) -> None:
+        """Load the model and work out now what every search with these settings needs."""
+        self._model.load()
+        self.bonus(settings.bonus, settings.rarity)
+
     def of(self, texts: Sequence[Sequence[int]]) -> list[float]:
         """Log probability of each text, its end included, when nothing is said."""
         if not texts:

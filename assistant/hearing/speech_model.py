@@ -8,6 +8,7 @@ gives, for each text so far, the log probability of every next piece.
 from __future__ import annotations
 
 import importlib.util
+import os
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -27,8 +28,28 @@ _SHORTEST = SAMPLE_RATE // 8
 """The encoder needs some frames; shorter sound is padded with silence."""
 
 
+THREADS_VARIABLE = "CLAMPCALL_THREADS"
+"""Names another number of threads than THREADS."""
+THREADS = 1
+"""Two wait for each other by turning: they take three times the processor time, and beside one
+other busy program on two cores a hearing took twice as long as with one."""
+MOST_THREADS = 64
+
+
 class ModelMissing(RuntimeError):
-    """The model files are not installed; the message says what to do."""
+    """The model cannot be loaded; the message says what to do."""
+
+
+def default_threads() -> int:
+    """How many threads a network may use, by the environment; raises ModelMissing."""
+    named = os.environ.get(THREADS_VARIABLE, "").strip()
+    if not named:
+        return THREADS
+    if named.isdecimal() and 1 <= int(named) <= MOST_THREADS:
+        return int(named)
+    raise ModelMissing(
+        f"{THREADS_VARIABLE} must be a whole number from 1 to {MOST_THREADS}, not {named!r}"
+    )
 
 
 def bundled_folder() -> Path:
@@ -55,15 +76,19 @@ class Encoded:
 class SpeechModel:
     """Sound to log probabilities. One instance serves one thread.
 
-    encoder: one of ENCODERS, or the path of another ONNX file of the same inputs and outputs.
-    Raises ModelMissing when a file is not there.
+    threads: for one call of a network; ``default_threads()`` if not given. encoder: one of
+    ENCODERS, or the path of another ONNX file of the same inputs and outputs. Raises ModelMissing
+    when a file is not there.
     """
 
     def __init__(
-        self, folder: Path | None = None, threads: int = 2, encoder: str = DEFAULT_ENCODER
+        self,
+        folder: Path | None = None,
+        threads: int | None = None,
+        encoder: str = DEFAULT_ENCODER,
     ):
         self.folder = folder or bundled_folder()
-        self._threads = threads
+        self._threads = default_threads() if threads is None else threads
         self._begun: tuple[Encoded, tuple[np.ndarray, Memory]] | None = None
         self._encoder_file = {
             "bundled": self.folder / _FILES[0],

@@ -89,15 +89,9 @@ class Vocabulary:
         self._ids = dict(reversed(entries))  # of two pieces with one text, the first
         self._cut_of: Callable[[str], list[int]] = cache(self._cut_word)
         self._tree = _Branch(entries, 0)
-        by_text = {child.piece for mark in CLOSING_MARKS if (child := self._branch(mark))}
-        self.ending_ids = np.array([END, *sorted(by_text - {-1})])
+        marks = {self._ids[mark] for mark in CLOSING_MARKS if mark in self._ids}
+        self.ending_ids = np.array([END, *sorted(marks)])
         """Pieces with which a sentence may end: the end itself and closing marks."""
-
-    def _branch(self, text: str) -> _Branch | None:
-        branch: _Branch | None = self._tree
-        for char in text:
-            branch = branch and branch.children.get(char)
-        return branch
 
     def cut(self, text: str) -> list[int]:
         """The pieces a text is made of, as the model itself cuts it: byte-pair encoding, whose
@@ -156,19 +150,19 @@ class Vocabulary:
     @cached_property
     def ordinary(self) -> np.ndarray:
         """[pieces]: whether a piece may be part of a sentence at all."""
-        return np.array(
-            [
-                piece >= FIRST_ORDINARY and bool(text) and "\ufffd" not in text
-                for piece, text in enumerate(self.texts)
-            ]
-        )
+        possible = np.array([bool(text) and "\ufffd" not in text for text in self.texts])
+        possible[:FIRST_ORDINARY] = False
+        return possible
 
     @cached_property
     def speaks(self) -> np.ndarray:
         """[pieces]: 1.0 where the piece holds a letter or a digit, else 0.0."""
-        return np.array(
-            [any(char.isalnum() for char in text) for text in self.texts], dtype=np.float32
-        )
+        holds = _ALNUM.search
+        return np.array([holds(text) is not None for text in self.texts], dtype=np.float32)
+
+
+_ALNUM = re.compile(r"[^\W_]")
+"""A letter or a digit."""
 
 
 def _unpack(data: bytes) -> list[bytes]:

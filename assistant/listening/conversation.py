@@ -147,8 +147,19 @@ class Conversation:
         self.talk = replace(self.talk, pace=pace, loudness_db=loudness_db)
 
     def warm_up(self) -> None:
-        """Load the models and walk into the grammar now rather than at the first question."""
-        self.hear(Utterance(np.zeros(SAMPLE_RATE, np.float32)), 0.0)
+        """Load the models and walk into the grammar now rather than at the first question: along
+        one example of each family of questions, since silence, which is like all of them alike,
+        takes a second."""
+        now, silence = 0.0, Utterance(np.zeros(SAMPLE_RATE, np.float32))
+        self.bench.recogniser.hear(
+            silence,
+            self.turn_graphs(now),
+            self.dialogue.meaning(self.talk, now),
+            self.dialogue.prior(self.talk, now),
+        )
+        families = {one.grammar: one.examples[0] for one in self.bench.routines.values()}
+        for example in families.values():
+            self.questions.walk(" " + example[0].upper() + example[1:])
 
     # --- in ---
 

@@ -42,11 +42,12 @@ class EngineOptions:
     encoders: of the bundled model, side by side; each one of hearing.encoder.ENCODERS, or the path
         of an ONNX file.
     model: folder of a Vosk model.
+    threads: of the bundled model; as everywhere in the program if None.
     """
 
     encoders: tuple[str, ...] = (DEFAULT_ENCODER,)
     model: Path | None = None
-    threads: int = 2
+    threads: int | None = None
 
 
 class Engine(Protocol):
@@ -54,14 +55,17 @@ class Engine(Protocol):
 
     name: str
 
+    def load(self, subject: Subject) -> None:
+        """Load whatever hearing along this subject needs: a sound may come."""
+
     def ready(self, subject: Subject) -> None:
-        """Load whatever hearing along this subject needs; not part of any time."""
+        """Load, and hear something once, which is part of no time."""
 
     def hear(self, utterance: Utterance, subject: Subject) -> tuple[Heard, float]:
         """What it hears, and the seconds that took."""
 
 
-def open_speech_model(encoder: str, threads: int) -> SpeechModel:
+def open_speech_model(encoder: str, threads: int | None) -> SpeechModel:
     """The bundled model with that encoder; EngineError if there is none of that name."""
     try:
         return SpeechModel(threads=threads, encoder=encoder)
@@ -95,7 +99,7 @@ def open_engines(names: list[str], options: EngineOptions) -> list[Engine]:
         elif name == "free":
             made.append(FreeText(models[encoder], label))
         else:
-            made.append(Plain(label, BundledRecogniser(models[encoder])))
+            made.append(Bundled(label, BundledRecogniser(models[encoder])))
     return made
 
 
@@ -122,6 +126,9 @@ def _vosk(folder: Path | None) -> Engine:
         raise EngineError(str(trouble)) from None
 
 
+SILENCE = Utterance(np.zeros(SAMPLE_RATE, dtype=np.float32))
+
+
 class Plain:
     """A recogniser as it is."""
 
@@ -129,14 +136,28 @@ class Plain:
         self.name = name
         self._recogniser = recogniser
 
+    def load(self, subject: Subject) -> None:
+        self.ready(subject)
+
     def ready(self, subject: Subject) -> None:
-        silence = Utterance(np.zeros(SAMPLE_RATE, dtype=np.float32))
-        self._recogniser.hear(silence, subject.graph, subject.meaning, subject.prior)
+        self.hear(SILENCE, subject)
 
     def hear(self, utterance: Utterance, subject: Subject) -> tuple[Heard, float]:
         started = time.perf_counter()
         heard = self._recogniser.hear(utterance, subject.graph, subject.meaning, subject.prior)
         return heard, time.perf_counter() - started
+
+
+class Bundled(Plain):
+    """The program's own recogniser."""
+
+    def __init__(self, name: str, recogniser: BundledRecogniser):
+        super().__init__(name, recogniser)
+        self._bundled = recogniser
+
+    def load(self, subject: Subject) -> None:
+        self._bundled.habits.get_ready(self._bundled.settings)
+        _ = subject.graph
 
 
 class FreeText:
@@ -145,6 +166,10 @@ class FreeText:
     def __init__(self, model: SpeechModel, name: str = "free"):
         self.name = name
         self._model = model
+
+    def load(self, subject: Subject) -> None:
+        self._model.load()
+        _ = subject.typed_graph
 
     def ready(self, subject: Subject) -> None:
         typed.understand("nothing", subject.typed_graph)
@@ -188,8 +213,10 @@ class PocketSphinx:
         self._phones |= EXTRA_PRONUNCIATIONS
         self._decoders: dict[Subject, Any] = {}
 
-    def ready(self, subject: Subject) -> None:
+    def load(self, subject: Subject) -> None:
         self._decoder(subject)
+
+    ready = load
 
     def hear(self, utterance: Utterance, subject: Subject) -> tuple[Heard, float]:
         decoder = self._decoder(subject)

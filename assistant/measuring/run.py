@@ -262,7 +262,7 @@ def _work(plan: Plan, names: tuple[str, ...], started_at: float, sender) -> None
         subjects = Subjects(plan.folder, plan.units)
         first = plan.entries(subjects)[0]
         for engine in engines[:1]:
-            engine.ready(subjects.of(first))
+            engine.load(subjects.of(first))
         ready = time.time() - started_at
         labels = tuple(engine.name for engine in engines)
         for trial in trials(plan, engines):
