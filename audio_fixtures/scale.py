@@ -7,9 +7,9 @@ draws sentences from the grammars (every routine of this trade, and the three do
 for, moved a little in pace, pitch and resonances, and writes a manifest.json that
 ``clampcall measure`` reads. What is there already is not made again.
 
-Two purposes are kept apart. A sentence belongs to tuning or to testing by its own letters, so
-no seed can bring one over to the other side; the voices' variations hang on the purpose too;
-and the kept-out voices speak for testing only.
+Three purposes are kept apart. A sentence belongs to training the encoder, to tuning or to testing
+by its own letters, so no seed can bring one over to another side; the voices' variations hang on
+the purpose too; and the kept-out voices speak for testing only.
 
 A sentence is sensible: its values come from ``usual/``, whose grammars stand in for the shared
 numbers and units when drawing, every slot lies in its usual range, the routine has an answer
@@ -46,7 +46,7 @@ from audio_fixtures.make import BadRender, Job, list_jobs, render_all
 
 HERE = Path(__file__).parent
 USUAL, DOMAINS = HERE / "usual", HERE / "domains"
-PURPOSES = ("tune", "test")
+PURPOSES = ("tune", "train", "test")
 DEFAULT_VOICES = "neural,flite"
 PER_ROUTINE, PER_DOMAIN = 4, 100
 OPTIONAL, OFTEN = 0.35, 0.8
@@ -60,8 +60,10 @@ NOW = datetime(2026, 3, 10, 9, 30).astimezone()
 
 
 def purpose_of(words: str) -> str:
-    """Whether a sentence serves tuning or testing: one bit of its hash."""
-    return PURPOSES[hashlib.sha256(words.encode()).digest()[0] % 2]
+    """What a sentence serves: half of all sentences testing, a quarter each tuning and training,
+    by two bits of its hash."""
+    bits = hashlib.sha256(words.encode()).digest()[0] % 4
+    return "test" if bits % 2 else PURPOSES[bits // 2]
 
 
 class _NeedsShop(Exception):
@@ -185,11 +187,12 @@ def domain_rows(path: Path, purpose: str, count: int, seed: int) -> Iterator[dic
 
 
 def voices_for(purpose: str, wanted: str) -> list[voice_table.Voice]:
-    """The voices of a purpose; raises ValueError where kept-out ones are asked for tuning."""
+    """The voices of a purpose; raises ValueError where kept-out ones are asked for anything but
+    testing."""
     chosen = voice_table.choose(wanted, voice_table.EVERY_VOICE)
     kept_out = [voice.name for voice in chosen if voice.group == voice_table.KEPT_OUT]
-    if purpose == "tune" and kept_out:
-        raise ValueError(f"{', '.join(kept_out)} judge only: they are never used for tuning")
+    if purpose != "test" and kept_out:
+        raise ValueError(f"{', '.join(kept_out)} judge only: they are never used to {purpose}")
     if lacking := voice_table.missing_programs(chosen):
         raise ValueError(f"install {' and '.join(lacking)} from the system's packages first, "
                          f"or choose other voices with --voices")

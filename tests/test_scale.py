@@ -36,12 +36,14 @@ def test_every_routine_asked_for_is_spoken(rows):
         assert all(len([row for row in drawn if row["rule"] == rule]) == 6 for rule in SOME)
 
 
-def test_tuning_and_testing_share_no_sentence(few, rows):
+@pytest.mark.parametrize("purpose", ["tune", "train"])
+def test_training_tuning_and_testing_share_no_sentence(few, rows, purpose):
     for seed in (3, 4):
-        again = {row["words"] for row in scale.trade_rows(few, "tune", 6, seed)}
-        assert not again & {row["words"] for row in rows["test"]}
+        again = {row["words"] for row in scale.trade_rows(few, purpose, 6, seed)}
+        for other in set(scale.PURPOSES) - {purpose}:
+            assert not again & {row["words"] for row in rows[other]}
     assert {scale.purpose_of(row["words"]) for row in rows["test"]} == {"test"}
-    assert {scale.purpose_of(row["words"]) for row in rows["tune"]} == {"tune"}
+    assert {scale.purpose_of(row["words"]) for row in rows[purpose]} == {purpose}
 
 
 def test_the_seed_repeats_and_another_seed_draws_others(few, rows):
@@ -122,7 +124,7 @@ def test_there_are_three_domains_and_none_is_this_trade():
 
 
 def test_kept_out_voices_never_tune():
-    with pytest.raises(ValueError, match="never used for tuning"):
+    with pytest.raises(ValueError, match="never used to tune"):
         scale.voices_for("tune", "flite,festival")
     with pytest.raises(ValueError, match="no voice or group"):
         scale.voices_for("test", "nobody")
@@ -172,4 +174,4 @@ def test_files_and_manifest(tmp_path, monkeypatch):
 
 def test_one_line_for_a_wrong_voice(tmp_path, capsys):
     assert scale.main(["--out", str(tmp_path), "--purpose", "tune", "--voices", "festival"]) == 2
-    assert "never used for tuning" in capsys.readouterr().err
+    assert "never used to tune" in capsys.readouterr().err

@@ -53,7 +53,7 @@ def main(arguments: list[str] | None = None) -> int:
     options.out.mkdir(parents=True, exist_ok=True)
     streams = {family: kept_out(family) for family in FAMILIES_KEPT_OUT}
     streams |= {"numbers": numbers(), "actors": ((s, "") for s in actors_kept_out(SEED))}
-    streams |= {source: SOURCES[source](SEED) for source in TRAINED}
+    streams |= {source: SOURCES[source](SEED, 0.0) for source in TRAINED}
     for name, stream in streams.items():
         target = options.out / f"judge-{name}-000.ogg"
         if target.with_suffix(".json").exists():

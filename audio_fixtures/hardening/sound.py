@@ -17,6 +17,7 @@ import numpy as np
 import soundfile
 
 from assistant.exchange import SAMPLE_RATE
+from audio_fixtures.hardening.sentences import TRADE_SHARE
 from audio_fixtures.hardening.speakers import PARTED, SOURCES
 from audio_fixtures.make import BadRender, seed_for, trim
 
@@ -84,8 +85,11 @@ class Chunk:
         target.with_suffix(".json").write_text(json.dumps(index))
 
 
-def render(source: str, minutes: float, seed: int, folder: Path) -> float:
-    """Minutes of sound of ``source`` written to ``folder`` (those already there counted)."""
+def render(source: str, minutes: float, seed: int, folder: Path, trade_share: float) -> float:
+    """Minutes of sound of ``source`` written to ``folder`` (those already there counted).
+
+    trade_share: of the sentences that synthesisers say, so many are the trade's.
+    """
     done = 0.0
     for number in range(int(np.ceil(minutes / CHUNK_MINUTES))):
         target = folder / f"{source}-{seed}-{number:03d}.ogg"
@@ -97,7 +101,7 @@ def render(source: str, minutes: float, seed: int, folder: Path) -> float:
         spoken = (
             PARTED[source](seed, number)
             if source in PARTED
-            else SOURCES[source](seed_for(seed, source, number))
+            else SOURCES[source](seed_for(seed, source, number), trade_share)
         )
         for samples, words in spoken:
             try:
@@ -125,13 +129,14 @@ def main(arguments: list[str] | None = None) -> int:
         metavar="SOURCE=MINUTES",
         help=f"sources: {', '.join(SOURCES | PARTED)}",
     )
+    parser.add_argument("--trade-share", type=float, default=TRADE_SHARE, metavar="SHARE")
     options = parser.parse_args(arguments)
     options.out.mkdir(parents=True, exist_ok=True)
     for wanted in options.minutes:
         source, _, minutes = wanted.partition("=")
         if source not in SOURCES | PARTED:
             parser.error(f"no source is called {source!r}; there are {', '.join(SOURCES | PARTED)}")
-        render(source, float(minutes), options.seed, options.out)
+        render(source, float(minutes), options.seed, options.out, options.trade_share)
     return 0
 
 

@@ -26,7 +26,7 @@ import soxr
 
 from assistant.exchange import SAMPLE_RATE
 from audio_fixtures.hardening.actors import actors
-from audio_fixtures.hardening.sentences import sentences
+from audio_fixtures.hardening.sentences import TRADE_SHARE, spoken
 from audio_fixtures.voices import Voice, speak
 
 ESPEAK_ACCENTS = ("en-us", "en-gb", "en-gb-scotland", "en-gb-x-rp", "en-029", "en-us-nyc")
@@ -84,9 +84,11 @@ def _text(rng: random.Random, source: Iterator[str]) -> str:
     return words if rng.random() < 0.5 else words[0].upper() + words[1:]
 
 
-def _varied(group: str, pick: Callable[[random.Random], str], shaped: float, seed: int):
+def _varied(
+    group: str, pick: Callable[[random.Random], str], shaped: float, seed: int, trade_share: float
+):
     """A synthesiser of audio_fixtures.voices with pace, pitch and resonances at random."""
-    rng, source = random.Random(f"{group}{seed}"), sentences(seed)
+    rng, source = random.Random(f"{group}{seed}"), spoken(seed, trade_share)
     while True:
         voice = Voice(group, group, pick(rng), speed=rng.uniform(0.8, 1.3))
         if rng.random() < shaped:
@@ -103,21 +105,23 @@ def _varied(group: str, pick: Callable[[random.Random], str], shaped: float, see
             continue  # a variant that this build of the synthesiser lacks
 
 
-def neural(seed: int):
+def neural(seed: int, trade_share: float = TRADE_SHARE):
     """The bundled voice, two of three times with another throat."""
-    return _varied("neural", lambda rng: "heart", 0.65, seed)
+    return _varied("neural", lambda rng: "heart", 0.65, seed, trade_share)
 
 
-def flite(seed: int):
+def flite(seed: int, trade_share: float = TRADE_SHARE):
     """flite's five American and Scottish voices."""
-    return _varied("flite", lambda rng: rng.choice(FLITE_SPEAKERS), 0.4, seed)
+    return _varied("flite", lambda rng: rng.choice(FLITE_SPEAKERS), 0.4, seed, trade_share)
 
 
-def espeak(seed: int):
+def espeak(seed: int, trade_share: float = TRADE_SHARE):
     """espeak-ng's English accents and its voice variants."""
-    return _varied(
-        "espeak", lambda rng: rng.choice(ESPEAK_ACCENTS) + rng.choice(ESPEAK_VARIANTS), 0.1, seed
-    )
+
+    def pick(rng: random.Random) -> str:
+        return rng.choice(ESPEAK_ACCENTS) + rng.choice(ESPEAK_VARIANTS)
+
+    return _varied("espeak", pick, 0.1, seed, trade_share)
 
 
 @lru_cache(maxsize=1)
@@ -158,10 +162,10 @@ def _mixture(mixer: np.random.Generator) -> list[float]:
     return shares.tolist()
 
 
-def styled_lines(seed: int) -> Iterator[dict]:
+def styled_lines(seed: int, trade_share: float = TRADE_SHARE) -> Iterator[dict]:
     """What the styled voice is to say: words, phoneme numbers, mixture of styles, speed."""
     phonemizer, vocabulary = _phonemes()
-    rng, source = random.Random(f"styled{seed}"), sentences(seed)
+    rng, source = random.Random(f"styled{seed}"), spoken(seed, trade_share)
     mixer = np.random.default_rng(seed)
     while True:
         words = _text(rng, source)
@@ -193,9 +197,9 @@ def styled_sound(line: dict) -> np.ndarray:
     return soxr.resample(sound, rate, SAMPLE_RATE)
 
 
-def styled(seed: int):
+def styled(seed: int, trade_share: float = TRADE_SHARE):
     """A neural voice whose style is a fresh mixture for every sentence: many speakers."""
-    for line in styled_lines(seed):
+    for line in styled_lines(seed, trade_share):
         yield styled_sound(line), line["words"]
 
 
@@ -313,8 +317,9 @@ def _people_files(rng: random.Random) -> list[list[Path]]:
     return [groups[name] for name in sorted(groups)]
 
 
-def people(seed: int):
-    """Real people, nearly all in other languages than English; short ones joined."""
+def people(seed: int, trade_share: float = 0.0):
+    """Real people, nearly all in other languages than English; short ones joined. None of them says
+    anything of the trade, whatever the share."""
     rng = random.Random(seed)
     speakers = _people_files(rng)
     while any(speakers):
@@ -336,14 +341,14 @@ def people(seed: int):
             yield np.concatenate(parts), ""
 
 
-SOURCES: dict[str, Callable[[int], Iterator[tuple[np.ndarray, str]]]] = {
+SOURCES: dict[str, Callable[[int, float], Iterator[tuple[np.ndarray, str]]]] = {
     "styled": styled,
     "neural": neural,
     "flite": flite,
     "espeak": espeak,
     "people": people,
 }
-"""Sources that begin anew with each file, by its seed."""
+"""Sources that begin anew with each file, by its seed; the trade has a share of what they say."""
 
 PARTED: dict[str, Callable[[int, int], Iterator[tuple[np.ndarray, str]]]] = {"actors": actors}
 """Sources that are dealt out over the files, by seed and number, until they are spent."""

@@ -13,12 +13,13 @@ import soundfile
 from assistant.exchange import SAMPLE_RATE
 from assistant.hearing.encoder import HARDENED
 from assistant.hearing.speech_model import SpeechModel, bundled_folder
+from audio_fixtures import scale
 from audio_fixtures.hardening.actors import PACKED_HEADER, _check_sum, unpack
 from audio_fixtures.hardening.rivals import rivals
-from audio_fixtures.hardening.sentences import sentences
+from audio_fixtures.hardening.sentences import sentences, spoken, trade_sentences
 
 
-def test_no_training_sentence_is_a_question_of_the_trade():
+def test_the_sentences_without_the_trade_hold_nothing_of_it():
     from assistant.bench import Bench
 
     bench = Bench()
@@ -33,9 +34,35 @@ def test_no_training_sentence_is_a_question_of_the_trade():
     assert not [words for words in drawn if any(term in words for term in trade)]
 
 
-def test_the_same_seed_gives_the_same_sentences_and_another_gives_others():
+def test_no_sentence_that_tunes_or_tests_and_no_committed_recording_is_trained_on():
+    drawn = set(itertools.islice(trade_sentences(1), 3000))
+    assert {scale.purpose_of(words) for words in drawn} == {"train"}
+    manifest = json.loads((scale.HERE / "manifest.json").read_text(encoding="utf-8"))
+    committed = {row["words"] for row in manifest}
+    assert {scale.purpose_of(words) for words in committed} == set(scale.PURPOSES)
+    assert not drawn & committed
+
+
+def test_every_kind_of_question_is_spoken_in_training():
+    from assistant.bench import Bench
+
+    bench = Bench()
+    drawn = itertools.islice(trade_sentences(1), 1500)
+    heard = {found.rule for words in drawn for found in bench.graph.readings(words)}
+    assert heard >= set(bench.routines)
+
+
+@pytest.mark.parametrize("share", [0.0, 0.3, 1.0])
+def test_the_trade_has_its_share_of_what_is_spoken(share):
+    drawn = list(itertools.islice(spoken(1, share), 1000))
+    trade = set(itertools.islice(trade_sentences(1), 1000))
+    assert abs(sum(words in trade for words in drawn) / len(drawn) - share) < 0.05
+
+
+@pytest.mark.parametrize("draw", [sentences, trade_sentences, spoken])
+def test_the_same_seed_gives_the_same_sentences_and_another_gives_others(draw):
     def first(seed: int) -> list[str]:
-        return list(itertools.islice(sentences(seed), 50))
+        return list(itertools.islice(draw(seed), 50))
 
     assert first(3) == first(3)
     assert first(3) != first(4)
