@@ -15,7 +15,13 @@ from assistant.hearing.sound_alike import sound_alikes
 from assistant.speaking.wording import spoken, written
 from assistant.understanding import asking_back, quantities, spelling
 from assistant.understanding.quantities import NotAQuantity
-from assistant.understanding.second_opinion import confirms, leaves_out, takes_the_rivals_side
+from assistant.understanding.second_opinion import (
+    confirms,
+    has_a_number_more,
+    leaves_out,
+    support,
+    takes_the_rivals_side,
+)
 from assistant.understanding.strangeness import strangeness
 from assistant.units import DEGREES, Quantity
 
@@ -31,17 +37,21 @@ one such question in about twelve usual ones. Our own choice."""
 class Limits:
     """When a hearing is good enough. Set by measurement; see DEVELOPERS.md.
 
-    doubt: a margin below this between two readings that differ is asked back.
-    doubt_by_strangeness: so much more for each unit of strangeness: where the words are not
-        quite those of the grammar, a margin says less.
-    doubt_of_change: the same for a reading that would change a clock: a question heard wrong
-        is asked again, a clock started wrong is believed.
-    dispute: a margin below this is asked back where the free text holds the rival's number
-        (second_opinion.py). doubt_unconfirmed: instead of doubt, where the rival is the number
-        that sounds alike and the free text has not the better one's number. doubt_confirmed:
-        where it has, and the readings differ in that number. doubt_confirmed_in_noise: the same
-        where the estimated ratio of speech to noise is below noisy_db, because both may then be
-        misled alike.
+    A question is asked back where the margin between two readings that mean different things is
+    too small. How much is needed hangs on what the free text says about them (second_opinion.py):
+
+    doubt_confirmed: where it goes with the better one. doubt: the same where both may be misled
+        alike, because the rival is the number that sounds alike ("fifteen", "fifty") or the
+        estimated ratio of speech to noise is below noisy_db; and where there is no free text.
+    doubt_against: where it goes with the rival; halfway where it goes with neither.
+    doubt_by_strangeness: so much more for each unit of strangeness, as far as the free text does
+        not go with the better one: where the words are not those of the grammar, a margin says
+        less; but "when can I implant at fifty degrees" leaves the fifty in no doubt.
+
+    A reading that would change a clock needs more, since a clock started wrong is believed, and
+    strangeness counts in any case: doubt_of_change where the free text has its numbers,
+    doubt_against where it has not, and dispute at least where it has the rival's.
+
     strange: speech stranger than this (strangeness.py) is not for the program.
     strange_bare: the same for a question that names no value ("how much does it take"):
         other people's talk is easily taken for its few common words.
@@ -50,14 +60,13 @@ class Limits:
     unsure_of_change: a reading stranger than this that would change a clock is confirmed first.
     """
 
+    doubt_confirmed: float = 1.5
     doubt: float = 3.0
+    noisy_db: float = 11.0
+    doubt_against: float = 6.0
     doubt_by_strangeness: float = 0.7
     doubt_of_change: float = 4.0
     dispute: float = 10.0
-    doubt_unconfirmed: float = 6.0
-    doubt_confirmed: float = 1.0
-    doubt_confirmed_in_noise: float = 3.0
-    noisy_db: float = 11.0
     strange: float = 30.0
     strange_bare: float = 15.0
     strange_command: float = 10.0
@@ -69,27 +78,38 @@ class Limits:
             return heard.guessed
         return strangeness(heard) > self.unsure_of_change
 
-    def is_doubtful(self, heard: Heard, routine: Routine) -> bool:
-        """Whether the leading reading is too near to another to be acted on."""
-        limit = self.doubt_of_change if routine.changes_clock else self.doubt
-        rival = heard.alternatives[0] if heard.alternatives else None
-        if rival and heard.free_text and not routine.changes_clock and confirms(heard, rival):
-            noisy = heard.snr_db is not None and heard.snr_db < self.noisy_db
-            limit = self.doubt_confirmed_in_noise if noisy else self.doubt_confirmed
-        more = self.doubt_by_strangeness * max(0.0, strangeness(heard))
-        return not heard.typed and heard.margin < limit + more
+    def is_doubtful(self, heard: Heard, routine: Routine, rival: Reading | None) -> bool:
+        """Whether the leading reading is too near to another to be acted on.
 
-    def is_disputed(self, heard: Heard, rival: Reading) -> bool:
-        """Whether the free text has the rival's number, and the rival is not far behind."""
-        near = not heard.typed and heard.margin < self.dispute
-        return near and takes_the_rivals_side(heard, rival)
+        rival: the best reading of another meaning; None where it is no question, or there is none.
+        """
+        needed = self._of_change if routine.changes_clock else self._of_question
+        return not heard.typed and heard.margin < needed(heard, rival)
 
-    def is_unconfirmed(self, heard: Heard, rival: Reading) -> bool:
-        """Whether the rival is the number that sounds alike, not far behind, and the free text
-        does not have the best reading's number either."""
-        limit = self.doubt_unconfirmed + self.doubt_by_strangeness * max(0.0, strangeness(heard))
-        near = not heard.typed and heard.margin < limit
-        return near and rival.text in sound_alikes(heard.best.text) and not confirms(heard, rival)
+    def _of_question(self, heard: Heard, rival: Reading | None) -> float:
+        """The margin that a question needs."""
+        strange = self.doubt_by_strangeness * strangeness(heard)
+        if rival is None or not heard.free_text:
+            return self.doubt + strange
+        noisy = heard.snr_db is not None and heard.snr_db < self.noisy_db
+        misled = noisy or rival.text in sound_alikes(heard.best.text)
+        least, most = self.doubt if misled else self.doubt_confirmed, self.doubt_against + strange
+        return least + (most - least) * (1.0 - support(heard, rival)) / 2.0
+
+    def _of_change(self, heard: Heard, rival: Reading | None) -> float:
+        """The margin that a reading which changes a clock needs."""
+        strange = self.doubt_by_strangeness * strangeness(heard)
+        if rival is None or confirms(heard, rival):
+            return self.doubt_of_change + strange
+        disputed = takes_the_rivals_side(heard, rival)
+        return max(self.doubt_against + strange, self.dispute if disputed else 0.0)
+
+    def leaves_out(self, heard: Heard, routine: Routine) -> bool:
+        """Whether a part of the sentence may have been lost that nothing rivals. Before a clock is
+        changed, any number more in the free text is a reason to ask."""
+        if heard.typed or heard.confirmed:
+            return False
+        return leaves_out(heard) or (routine.changes_clock and has_a_number_more(heard))
 
     def is_strange(self, heard: Heard, command: bool = False) -> bool:
         """Whether the speech was not for the program."""
@@ -125,20 +145,15 @@ class Interpreter:
             return NotForMe("that did not sound like a question for me", heard)
         routine = self.routines[heard.best.rule]
         rival = self._rival(heard)
-        if rival is not None and (
-            heard.typed  # as it stands it says either: "and sixty", degrees or minutes
-            or self.limits.is_disputed(heard, rival)
-            or self.limits.is_unconfirmed(heard, rival)
-        ):
+        doubtful = self.limits.is_doubtful(heard, routine, rival)
+        # what is typed says either as it stands: "and sixty", degrees or minutes
+        if rival is not None and (doubtful or heard.typed):
             return self._ask_which(heard, rival)
-        if self.limits.is_doubtful(heard, routine):
-            if rival is not None:
-                return self._ask_which(heard, rival)
-            if not heard.alternatives:  # the rival is no question: it cannot be asked about
-                return self._make_sure(heard)
+        if doubtful and not heard.alternatives:  # the rival, no question, cannot be asked about
+            return self._make_sure(heard)
         if routine.changes_clock and self.limits.is_unsure(heard):
             return self._make_sure(heard)
-        if leaves_out(heard) and not (heard.typed or heard.confirmed):
+        if self.limits.leaves_out(heard, routine):
             return self._make_sure(heard)
         slots = self.slots(heard.best)
         for slot in routine.slots:

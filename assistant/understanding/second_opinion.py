@@ -14,12 +14,19 @@ from difflib import SequenceMatcher
 from fractions import Fraction
 from itertools import groupby
 
+from rapidfuzz.distance import Levenshtein
+
 from assistant.exchange import Heard, Reading
 from assistant.understanding.quantities import NUMBER_WORDS, NotAQuantity, number
 from assistant.understanding.typed import in_words, tidy
 
 _JOINERS = frozenset({"a", "an", "and", "o", "oh"})
 """Number words that are often no number: "a cartridge", "to and fro"."""
+_SURELY_NUMBERS = NUMBER_WORDS - _JOINERS
+LOST_WORDS = 5
+"""A free text this many words longer than the best reading tells of more than the reading has: so
+it was with 36 of 147 wrong readings and with 5 of 3,031 right ones (synthetic voices, pink noise at
+12 and 6 dB)."""
 
 
 def numbers(text: str) -> Counter[Fraction]:
@@ -59,16 +66,70 @@ def _numbers_of(run: list[str]) -> list[Fraction]:
     return found
 
 
-def leaves_out(heard: Heard) -> bool:
-    """Whether the free text holds all numbers of the best reading and another one: "two feet of
-    quarter inch bead" read as "two feet", with no rival that would bring doubt. A row of figures
-    in the reading that is no one number ("at one thirty") leaves it open."""
-    if heard.best is None or not heard.free_text:
-        return False
-    if not all(_numbers_of(run) for run in _runs(heard.best.text)):
+def has_a_number_more(heard: Heard) -> bool:
+    """Whether the free text holds all numbers of the best reading and another one."""
+    if not _has_plain_numbers(heard):
         return False
     best, free = numbers(heard.best.text), numbers(heard.free_text)
     return best <= free and bool(free - best)
+
+
+def leaves_out(heard: Heard) -> bool:
+    """Whether a part of what was said may be missing in the best reading, with no rival that would
+    bring doubt: the free text is LOST_WORDS longer, or it holds more numbers, and one in a place
+    where the reading has fewer words ("two feet of quarter inch bead" read as "two feet"). A number
+    in the place of as many words ("one can i unclamp" for "when can i unclamp") is a word misheard.
+    """
+    if heard.best is None or not heard.free_text:
+        return False
+    best, free = _words(heard.best.text), _words(heard.free_text)
+    if len(free) - len(best) >= LOST_WORDS:
+        return True
+    if not _has_plain_numbers(heard):
+        return False
+    if numbers(heard.free_text).total() <= numbers(heard.best.text).total():
+        return False
+    stretches = SequenceMatcher(None, best, free, autojunk=False).get_opcodes()
+    return any(
+        kind != "equal" and there - here > end - begin and _SURELY_NUMBERS & set(free[here:there])
+        for kind, begin, end, here, there in stretches
+    )
+
+
+def _has_plain_numbers(heard: Heard) -> bool:
+    """Whether there is a free text to compare, and no row of figures in the best reading that is
+    no one number ("at one thirty"): the free text may write it as one."""
+    if heard.best is None or not heard.free_text:
+        return False
+    return all(_numbers_of(run) for run in _runs(heard.best.text))
+
+
+def support(heard: Heard, rival: Reading) -> float:
+    """How far the free text goes with the best reading rather than with a rival, -1 to 1: as it
+    leans, but not with the best reading where it lacks a number of it."""
+    leans = leaning(heard, rival)
+    if leans <= 0.0 or numbers(heard.best.text) <= numbers(heard.free_text):
+        return leans
+    return 0.0
+
+
+def leaning(heard: Heard, rival: Reading) -> float:
+    """Which of two readings the free text goes with: 1 where it has the best one's letters in all
+    that they differ in, -1 where it has the rival's, 0 where it is as far from the one as from the
+    other, or there is none.
+
+    It is by how many letters it is nearer to the best one (Levenshtein's distance, figures read
+    as words), over the distance between the two; by the triangle inequality never beyond 1. So
+    words that both readings have, and that the free text may not know, count for nothing.
+    """
+    if heard.best is None or not heard.free_text:
+        return 0.0
+    best, other, free = (
+        " ".join(_words(text)) for text in (heard.best.text, rival.text, heard.free_text)
+    )
+    apart = Levenshtein.distance(best, other)
+    nearer = Levenshtein.distance(free, other) - Levenshtein.distance(free, best)
+    return nearer / apart if apart else 0.0
 
 
 def takes_the_rivals_side(heard: Heard, rival: Reading) -> bool:
@@ -113,3 +174,8 @@ def _has_words_of(free_text: str, best: str, rival: str) -> bool:
 
 def _holds(words: list[str], part: list[str]) -> bool:
     return any(words[at : at + len(part)] == part for at in range(len(words) - len(part) + 1))
+
+
+def _words(text: str) -> list[str]:
+    """The words of a text, figures read as words."""
+    return in_words(tidy(text))

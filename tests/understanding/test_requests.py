@@ -158,7 +158,8 @@ def test_the_stranger_the_words_the_clearer_the_margin_must_be():
     limits = Limits(doubt=1.0, doubt_by_strangeness=0.5)
 
     def doubtful(free_margin, margin):
-        return limits.is_doubtful(Heard(reading(), margin=margin, free_margin=free_margin), WARM)
+        heard = Heard(reading(), margin=margin, free_margin=free_margin)
+        return limits.is_doubtful(heard, WARM, reading(text="other words"))
 
     assert not doubtful(0.0, 1.1) and doubtful(0.0, 0.9)
     assert doubtful(8.0, 4.9) and not doubtful(8.0, 5.1)
