@@ -51,6 +51,7 @@ from assistant.listening.sources import WavSource
 from assistant.understanding import dialogue
 from assistant.understanding.quantities import NotAQuantity
 from assistant.understanding.requests import Interpreter, Limits
+from assistant.understanding.second_opinion import leaves_out, support
 from assistant.understanding.strangeness import strangeness
 from audio_fixtures import make
 
@@ -273,7 +274,11 @@ def _padded(path: Path) -> np.ndarray:
 # --- fit --------------------------------------------------------------------------------
 
 STRANGE = tuple(float(step) for step in range(10, 31))
-DOUBTS = (0.0, 0.5, 1.0, 2.0, 3.0, 4.0)
+MORE = (-2.0, -1.0, 0.0, 1.0, 2.0)
+"""Added to every margin that a question needs, to see what each costs."""
+MARGINS = (0.0, 0.5, 1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0, 12.0)
+SUPPORTS = (("with the best", 0.8), ("half", 0.3), ("neither", -0.3), ("with the rival", -1.0))
+"""What the free text says of the best reading and its rival: from which support on."""
 COMMANDS = frozenset((*dialogue.PASSING, "what_to_ask"))
 MINUTES = 30.0
 """False answers are stated for this much speech that is not for the program."""
@@ -334,20 +339,42 @@ def rejection_rows(lines: Sequence[Line]) -> list[dict]:
 
 
 def doubt_rows(lines: Sequence[Line], limits: Limits) -> list[dict]:
-    """For each threshold of doubt: what becomes of the questions, in percent."""
+    """What becomes of the questions, in percent, with margins more or less than those in use."""
     bench, rows = Bench(), []
     read = cache(lambda text: bench.read(text).best)
     for kind in (TRUE, ALIKE):
         for snr in sorted({line.snr_db for line in lines if line.kind == kind}, key=str):
             chosen = [line for line in lines if line.kind == kind and line.snr_db == snr]
-            for doubt in DOUBTS:
-                tried = replace(limits, doubt=doubt)
+            for more in MORE:
+                names = ("doubt_confirmed", "doubt", "doubt_against")
+                tried = replace(limits, **{name: getattr(limits, name) + more for name in names})
                 ends = [_end(bench.interpreter, read, line, tried) for line in chosen]
-                row = {"kind": kind, "snr": snr, "count": len(chosen), "doubt": doubt}
+                row = {"kind": kind, "snr": snr, "count": len(chosen), "margin more": more}
                 for end in ("right", "asked back", "wrong and accepted", "turned away"):
                     row[end] = round(100 * ends.count(end) / len(chosen), 1)
                 rows.append(row)
     return rows
+
+
+def support_rows(lines: Sequence[Line], limits: Limits) -> list[dict]:
+    """Wrong of all best readings by their margin, and by what the free text says of them: the
+    thresholds of doubt stand where few are wrong any more."""
+    found: dict[tuple[str, str], dict[float, list[bool]]] = {}
+    for line in lines:
+        heard = heard_of(line)
+        if line.kind == OTHER or not heard.alternatives or leaves_out(heard):
+            continue
+        said = support(heard, heard.alternatives[0])
+        name = next(name for name, least in SUPPORTS if said >= least)
+        noise = "noisy" if line.estimated_snr < limits.noisy_db else "quiet"
+        least = max((least for least in MARGINS if least <= line.margin), default=MARGINS[0])
+        cells = found.setdefault((name, noise), {least: [] for least in MARGINS})
+        cells[least].append(not line.right)
+    return [
+        {"free text": name, "sound": noise}
+        | {f"from {least:g}": f"{sum(cell)} of {len(cell)}" for least, cell in cells.items()}
+        for (name, noise), cells in sorted(found.items())
+    ]
 
 
 def _end(
@@ -421,6 +448,8 @@ def fit(out: Path) -> None:
     print(table(rejection_rows(lines)))
     print()
     print(table(doubt_rows(lines, limits)))
+    print()
+    print(table(support_rows(lines, limits)))
     (out / "rejection.svg").write_text(curve(lines, limits.strange), encoding="utf-8")
 
 
