@@ -20,7 +20,7 @@ from dataclasses import dataclass, field
 from functools import cache, partial
 
 from assistant.exchange import Reading
-from assistant.hearing import jsgf, written
+from assistant.hearing import jsgf, lost_cycles, written
 from assistant.hearing.likely_rules import LikelyRules
 
 # --- the agenda: what the grammar still expects ---------------------------------------
@@ -451,6 +451,7 @@ class Graph:
         """
         if len(self._nodes) > self.MOST_NODES:
             self._begin()
+            lost_cycles.soon()  # nodes lead to each other
 
     def _node(self, numbers: set[int]) -> Node:
         key = array("I", sorted(numbers)).tobytes()

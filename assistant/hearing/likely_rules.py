@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 import re
+import sys
 from collections import Counter
 from collections.abc import Iterable
 from itertools import pairwise
@@ -23,7 +24,12 @@ class LikelyRules:
     """Pairs of neighbouring words of each public rule of a set, and how much a pair tells."""
 
     def __init__(self, rules: jsgf.RuleSet):
-        self._pairs = {root: _in_words(pairs) for root, pairs in pairs_of_roots(rules).items()}
+        # Many rules share a pair; one object for each is a tenth of the memory.
+        alike: dict[Pair, Pair] = {}
+        self._pairs = {
+            root: frozenset(alike.setdefault(pair, pair) for pair in _in_words(pairs))
+            for root, pairs in pairs_of_roots(rules).items()
+        }
         counts = Counter(pair for pairs in self._pairs.values() for pair in pairs)
         self._weights = {pair: math.log(len(rules.roots) / n) for pair, n in counts.items()}
 
@@ -48,5 +54,5 @@ def _in_words(pairs: Iterable[Pair]) -> frozenset[Pair]:
     """Pairs of the grammar's words as pairs of words of a free text, where "x-ray" is two."""
     found: set[Pair] = set()
     for pair in pairs:
-        found.update(pairwise(_WORD.findall(" ".join(pair))))
+        found.update(pairwise(map(sys.intern, _WORD.findall(" ".join(pair)))))
     return frozenset(found)

@@ -1,6 +1,7 @@
 """Python's search for lost cycles: never inside a hearing, and done all the same."""
 
 import gc
+import platform
 import weakref
 
 import numpy as np
@@ -8,7 +9,8 @@ import pytest
 from tests_support import audio_path
 
 from assistant.exchange import SAMPLE_RATE, Heard, Utterance
-from assistant.hearing import lost_cycles
+from assistant.hearing import jsgf, lost_cycles
+from assistant.hearing.graph import Graph
 from assistant.hearing.lost_cycles import HEARINGS_A_SEARCH, HEARINGS_AT_MOST
 
 
@@ -119,3 +121,47 @@ def test_hear_searches_after_each_answer(clampcall, spoken_files, searches, monk
     clampcall("hear", file, file)
     assert made == answers and made[0] == 0
     assert len(searches) >= made[-1] + 1 >= 2
+
+
+def test_a_graph_that_was_dropped_is_freed_after_the_next_answer(searches, monkeypatch):
+    graph = Graph(
+        jsgf.link(
+            [jsgf.parse("#JSGF V1.0;\ngrammar t;\npublic <a> = one | two;")], jsgf.folder_fetcher()
+        )
+    )
+    monkeypatch.setattr(Graph, "MOST_NODES", 2)
+    graph.trim()
+    assert not lost_cycles.search_if_due()
+    graph.walk(" one")
+    graph._characters.itself = graph._characters  # as nodes lead to each other
+    kept = weakref.ref(graph._characters)
+    graph.trim()
+    hearings(1)
+    assert kept() is not None
+    assert lost_cycles.search_if_due() and kept() is None
+
+
+def test_freed_memory_goes_back_to_the_system(searches, monkeypatch):
+    trimmed = []
+    monkeypatch.setattr(lost_cycles, "_malloc_trim", lambda: trimmed.append)
+    hearings(HEARINGS_A_SEARCH)
+    assert lost_cycles.search_if_due() and trimmed == [0]
+    monkeypatch.setattr(lost_cycles, "_malloc_trim", lambda: None)  # another library
+    hearings(HEARINGS_A_SEARCH)
+    assert lost_cycles.search_if_due()
+
+
+@pytest.mark.skipif(platform.libc_ver()[0] != "glibc", reason="only the GNU library keeps it so")
+def test_memory_between_what_stays_is_given_back():
+    """60 MB are freed piece by piece, with one piece left behind them."""
+    import resource
+
+    def resident():
+        with open("/proc/self/statm", encoding="ascii") as file:
+            return int(file.read().split()[1]) * resource.getpagesize() / 1e6
+
+    pieces = [bytes(30_000) for _ in range(2000)]
+    del pieces[: len(pieces) - 1]
+    before = resident()
+    lost_cycles._give_back()
+    assert resident() < before - 20
