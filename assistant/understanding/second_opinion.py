@@ -27,6 +27,9 @@ LOST_WORDS = 5
 """A free text this many words longer than the best reading tells of more than the reading has: so
 it was with 36 of 147 wrong readings and with 5 of 3,031 right ones (synthetic voices, pink noise at
 12 and 6 dB)."""
+MISHEARD_WORDS = 3
+"""A number in a longer stretch of other words than this is no word misheard: the whole stretch may
+be something else. ("one canine plant at fifty five degrees" was read as "one p s i in p s i".)"""
 
 
 def numbers(text: str) -> Counter[Fraction]:
@@ -77,8 +80,9 @@ def has_a_number_more(heard: Heard) -> bool:
 def leaves_out(heard: Heard) -> bool:
     """Whether a part of what was said may be missing in the best reading, with no rival that would
     bring doubt: the free text is LOST_WORDS longer, or it holds more numbers, and one in a place
-    where the reading has fewer words ("two feet of quarter inch bead" read as "two feet"). A number
-    in the place of as many words ("one can i unclamp" for "when can i unclamp") is a word misheard.
+    where the reading has fewer words ("two feet of quarter inch bead" read as "two feet") or the
+    two part for more than MISHEARD_WORDS. A number in the place of as many words ("one can i
+    unclamp" for "when can i unclamp") is a word misheard.
     """
     if heard.best is None or not heard.free_text:
         return False
@@ -89,10 +93,10 @@ def leaves_out(heard: Heard) -> bool:
         return False
     if numbers(heard.free_text).total() <= numbers(heard.best.text).total():
         return False
-    stretches = SequenceMatcher(None, best, free, autojunk=False).get_opcodes()
     return any(
-        kind != "equal" and there - here > end - begin and _SURELY_NUMBERS & set(free[here:there])
-        for kind, begin, end, here, there in stretches
+        _SURELY_NUMBERS & set(free[here:there])
+        for kind, begin, end, here, there in _opcodes(best, free)
+        if kind != "equal" and there - here > min(end - begin, MISHEARD_WORDS)
     )
 
 
@@ -167,9 +171,17 @@ def _has_words_of(free_text: str, best: str, rival: str) -> bool:
     free, ours, theirs = (
         [_EDGE, *in_words(tidy(text)), _EDGE] for text in (free_text, best, rival)
     )
-    matches = SequenceMatcher(None, ours, theirs, autojunk=False).get_opcodes()
-    places = [ours[begin - 1 : end + 1] for kind, begin, end, _, _ in matches if kind != "equal"]
+    places = [
+        ours[begin - 1 : end + 1]
+        for kind, begin, end, _, _ in _opcodes(ours, theirs)
+        if kind != "equal"
+    ]
     return bool(places) and all(_holds(free, place) for place in places)
+
+
+def _opcodes(one: list[str], other: list[str]) -> list[tuple[str, int, int, int, int]]:
+    """The stretches of words in which two texts are equal or differ."""
+    return SequenceMatcher(None, one, other, autojunk=False).get_opcodes()
 
 
 def _holds(words: list[str], part: list[str]) -> bool:

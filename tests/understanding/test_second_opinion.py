@@ -107,6 +107,14 @@ def test_before_a_clock_is_changed_any_number_more_is_asked_about(bench):
     assert not limits.leaves_out(replace(start, typed=True), routines["bay_start"])
 
 
+def test_a_number_in_a_long_stretch_of_other_words_is_none_misheard():
+    best = Reading("one p s i in p s i", (("amount", "one p s i"),), "convert")
+    assert leaves_out(Heard(best, free_text="One canine plant at 55 degrees."))
+    assert not leaves_out(Heard(best, free_text="One p s i in p two i."))
+    assert leaves_out(Heard(best, free_text="One p s i, a lamp at 55."))
+    assert not leaves_out(Heard(best, free_text="One p s i in 55 degrees."))
+
+
 def test_a_row_of_figures_that_is_no_one_number_leaves_it_open():
     clock = Reading("if the bead goes on at one thirty", (("start", "one thirty"),), "job_plan")
     assert not leaves_out(Heard(clock, free_text="If the bead goes on at 130."))
