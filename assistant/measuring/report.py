@@ -71,13 +71,20 @@ def as_table(rows: Sequence[Row]) -> str:
         "  ".join(cell.ljust(width) for cell, width in zip(line, widths, strict=True)).rstrip()
         for line in lines
     ]
-    for engine in dict.fromkeys(row.engine for row in rows):
-        row = next(row for row in rows if row.engine == engine)
-        if row.peak_megabytes:
+    processes: dict[tuple[float, float], list[str]] = {}
+    for row in rows:  # the last word of one process is the same for all its engines
+        engines = processes.setdefault((row.peak_megabytes, row.ready_seconds), [])
+        if row.engine not in engines:
+            engines.append(row.engine)
+    for (megabytes, seconds), engines in processes.items():
+        if megabytes:
+            several = " in one process" if len(engines) > 1 else ""
             text.append(
-                f"{engine}: peak memory {row.peak_megabytes:.0f} MB, ready to hear "
-                f"{row.ready_seconds:.1f} s after its process was started"
+                f"{' and '.join(engines)}{several}: peak memory {megabytes:.0f} MB, ready to hear "
+                f"{seconds:.1f} s after it was started"
             )
+            if several:
+                text.append("(measure an engine by itself, with --engine, for its memory alone)")
     return "\n".join(text)
 
 

@@ -229,7 +229,10 @@ def test_table_csv_and_plot(folder, tmp_path):
     assert table[0].split()[:3] == ["engine", "voices", "family"]
     line = next(line for line in table if "bundled" in line and "pink 6 dB" in line)
     assert "50.0 (9.5-90.5)" in line  # 1 of 2, Wilson
-    assert "peak memory 99 MB" in table[-1] and "1.5 s" in table[-1]
+    assert table[-1].startswith("bundled: peak memory 99 MB") and "1.5 s" in table[-1]
+    beside = scores.tally(found, ("engine",), dict.fromkeys(("bundled", "free"), (99, 1.5)))
+    told = report.as_table(beside)
+    assert "bundled and free in one process: peak memory 99 MB" in told and "by itself" in told
     report.write_csv(tmp_path / "rows.csv", rows)
     with (tmp_path / "rows.csv").open(newline="") as file:
         read = list(csv.DictReader(file))
