@@ -22,6 +22,7 @@ import subprocess
 import sys
 import tempfile
 import time
+import wave
 from pathlib import Path
 from typing import NamedTuple
 
@@ -40,8 +41,11 @@ COMMANDS: dict[str, tuple[str, ...]] = {
     "ask, a question": (*PROGRAM, "ask", QUESTION),
     "ask, how is bay two": (*PROGRAM, "ask", "how is bay two"),
     "hear, a recording": (*PROGRAM, "hear", str(SOUND)),
+    "listen, until it listens": (*PROGRAM, "listen", "--voice", "none", "--from", "{silence}"),
 }
 PEER = next(iter(COMMANDS))
+SILENCE_SECONDS, SAMPLE_RATE = 0.1, 16_000
+"""A recording that is over as soon as it is listened to."""
 
 
 class Run(NamedTuple):
@@ -87,11 +91,16 @@ def measured(rounds: int, cold: bool) -> dict[str, list[Run]]:
     found: dict[str, list[Run]] = {name: [] for name in COMMANDS}
     with tempfile.TemporaryDirectory(prefix="clampcall-starting-") as folder:
         environment = {**os.environ, "CLAMPCALL_DATA": folder}
+        silence = Path(folder) / "silence.wav"
+        with wave.open(str(silence), "wb") as file:
+            file.setparams((1, 2, SAMPLE_RATE, 0, "NONE", ""))
+            file.writeframes(bytes(2 * round(SILENCE_SECONDS * SAMPLE_RATE)))
         for _ in range(rounds):
             for name, arguments in COMMANDS.items():
                 if cold:
                     forget_files()
-                found[name].append(started(arguments, environment))
+                given = tuple(word.replace("{silence}", str(silence)) for word in arguments)
+                found[name].append(started(given, environment))
     return found
 
 
