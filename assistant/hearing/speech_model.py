@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import importlib.util
 import os
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -18,6 +18,7 @@ import numpy as np
 import onnxruntime as ort
 
 from assistant.exchange import SAMPLE_RATE
+from assistant.hearing.decoder import PLACES
 from assistant.hearing.decoder.network import Decoder, Memory, session_options
 from assistant.hearing.encoder import DEFAULT_ENCODER, ENCODERS, HARDENED
 from assistant.hearing.vocabulary import BEGIN, Vocabulary
@@ -152,23 +153,37 @@ class SpeechModel:
     def texts(
         self, begun: tuple[np.ndarray, Memory], texts: Sequence[Sequence[int]]
     ) -> list[Along]:
-        """Log probabilities at every place of whole texts, in one call.
+        """Log probabilities at every place of whole texts, in one call, or in a few where they
+        have more than ``PLACES`` pieces together.
 
         begun: what ``begin`` gave. Texts that begin alike share that beginning.
         """
-        first, memory = begun
+        found: list[Along] = []
         grown: dict[tuple[int, int], int] = {}  # (parent, piece) -> place among the new pieces
-        paths = []
+        paths: list[np.ndarray] = []
         for pieces in texts:
+            if len(grown) + len(pieces) > PLACES:
+                found += self._along(begun, grown, paths)
+                grown, paths = {}, []
             path = [0]
             for piece in pieces:
                 path.append(grown.setdefault((path[-1], piece), len(grown) + 1))
             paths.append(np.array(path))
-        if not grown:
-            return [Along(first, first[:0], path) for path in paths]
-        found, _ = self._decoder.grow(
-            memory, [piece for _, piece in grown], [parent for parent, _ in grown]
-        )
+        return found + self._along(begun, grown, paths)
+
+    def _along(
+        self,
+        begun: tuple[np.ndarray, Memory],
+        grown: Mapping[tuple[int, int], int],
+        paths: Sequence[np.ndarray],
+    ) -> list[Along]:
+        """The texts of one call, given as paths through the tree of their pieces."""
+        first, memory = begun
+        found = first[:0]
+        if grown:
+            found, _ = self._decoder.grow(
+                memory, [piece for _, piece in grown], [parent for parent, _ in grown]
+            )
         return [Along(first, found, path) for path in paths]
 
 

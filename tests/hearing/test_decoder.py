@@ -103,6 +103,25 @@ def test_a_tree_is_judged_as_its_texts_are_alone(said):
     assert len(together[0].everywhere) < 1 + sum(map(len, pieces)), "the beginning is shared"
 
 
+def test_more_texts_than_one_call_takes_are_judged_in_several(said):
+    """Eighteen hypotheses of a long question in noise have more pieces than the network takes."""
+    hidden, _, model = said
+    begun = model._decoder.grow(model._decoder.listen(hidden), [BEGIN], [0])
+    words = ("how", "when", "what", "which", "where", "may", "is", "mix", "space", "start")
+    texts = [
+        model.vocabulary.cut(f" {first} {second} much adhesive for forty inches of a bead")
+        for first in words
+        for second in words[:5]
+    ]
+    assert sum(map(len, texts)) > 2 * decoder.PLACES
+    together = model.texts(begun, texts)
+    assert len(together) == len(texts)
+    for text, along in list(zip(texts, together, strict=True))[::9]:
+        (alone,) = model.texts(begun, [text])
+        assert along.of(text) == pytest.approx(alone.of(text), abs=1.0)
+        assert along.end.argmax() == alone.end.argmax()
+
+
 def test_rows_may_be_swapped_repeated_and_dropped(said):
     hidden, _, model = said
     one, two, three = (model.vocabulary.cut(f" {word}")[0] for word in ("how", "when", "what"))

@@ -27,7 +27,7 @@ ROTARY = 32
 """Of HEAD_SIZE numbers, those that are turned by the place in the text."""
 ROTARY_BASE = 10_000.0
 PLACES = 256
-"""Longest text; the network was trained on at most 194 pieces."""
+"""Longest text, and most new pieces of one call; the network was trained on at most 194 pieces."""
 
 KINDS = ("key", "value")
 SOUND_NAMES = [f"sound_{kind}.{layer}" for layer in range(LAYERS) for kind in KINDS]
