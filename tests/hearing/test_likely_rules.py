@@ -61,9 +61,9 @@ def test_sentences_lost_at_their_first_word_are_found(bench, spoken_files):
         entry = next(e for e in spoken_files if e["words"] == words and e["voice"] == voice)
         sound = read_wav(audio_path(entry)).samples
         for seed in range(6):
-            spoiled = Utterance(noise.spoil(sound, "pink", 12.0, seed).astype(np.float32))
+            spoiled = Utterance(noise.spoil(sound, "pink", 9.0, seed).astype(np.float32))
             for ear in found:
                 heard = ear.hear(spoiled, bench.graph, mind.meaning, mind.prior)
                 found[ear] += heard.best is not None and heard.best.text == words
-    # 7 and 4 of 12 when this was written
+    # 11 and 8 of 12 when this was written; at 12 dB 12 and 11
     assert found[with_it] >= found[without] + 2, found
