@@ -1,6 +1,7 @@
 """Shared fixtures: one bench, one speech model and the spoken files for the whole run."""
 
 import json
+import multiprocessing.util
 import os
 import tempfile
 from pathlib import Path
@@ -43,6 +44,7 @@ def _no_shop_cards(tmp_path_factory):
     patch.setenv(FOLDER_VARIABLE, str(tmp_path_factory.mktemp("no-cards")))
     patch.setenv(DATA_VARIABLE, str(tmp_path_factory.mktemp("no-journal")))
     patch.delenv("CLAMPCALL_UNITS", raising=False)
+    multiprocessing.util.get_temp_dir()  # made now: it is removed after the folder below
     with tempfile.TemporaryDirectory(prefix="clampcall-tests-") as folder:
         # the programs of a machine take turns to speak, by a file in its folder of temporary ones
         Path(folder).chmod(0o1777)  # as that one is: other users write there too
