@@ -69,7 +69,7 @@ class Limits:
     dispute: float = 10.0
     strange: float = 30.0
     strange_bare: float = 15.0
-    strange_command: float = 10.0
+    strange_command: float = 9.0
     unsure_of_change: float = 10.0
 
     def is_unsure(self, heard: Heard) -> bool:
