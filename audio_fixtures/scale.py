@@ -192,7 +192,8 @@ def voices_for(purpose: str, wanted: str) -> list[voice_table.Voice]:
     chosen = voice_table.choose(wanted, voice_table.EVERY_VOICE)
     kept_out = [voice.name for voice in chosen if voice.group == voice_table.KEPT_OUT]
     if purpose != "test" and kept_out:
-        raise ValueError(f"{', '.join(kept_out)} judge only: they are never used to {purpose}")
+        names = ", ".join(kept_out)
+        raise ValueError(f"{names} judge only: they are never used for tuning or training")
     if lacking := voice_table.missing_programs(chosen):
         raise ValueError(f"install {' and '.join(lacking)} from the system's packages first, "
                          f"or choose other voices with --voices")

@@ -124,7 +124,7 @@ def test_there_are_three_domains_and_none_is_this_trade():
 
 
 def test_kept_out_voices_never_tune():
-    with pytest.raises(ValueError, match="never used to tune"):
+    with pytest.raises(ValueError, match="never used for tuning"):
         scale.voices_for("tune", "flite,festival")
     with pytest.raises(ValueError, match="no voice or group"):
         scale.voices_for("test", "nobody")
@@ -174,4 +174,4 @@ def test_files_and_manifest(tmp_path, monkeypatch):
 
 def test_one_line_for_a_wrong_voice(tmp_path, capsys):
     assert scale.main(["--out", str(tmp_path), "--purpose", "tune", "--voices", "festival"]) == 2
-    assert "never used to tune" in capsys.readouterr().err
+    assert "never used for tuning" in capsys.readouterr().err

@@ -35,6 +35,7 @@ THREADS = 1
 """Two wait for each other by turning: they take three times the processor time, and beside one
 other busy program on two cores a hearing took twice as long as with one."""
 MOST_THREADS = 64
+"""More is surely a slip of the keys. Our own choice."""
 
 
 class ModelMissing(RuntimeError):

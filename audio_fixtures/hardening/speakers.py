@@ -26,7 +26,7 @@ import soxr
 
 from assistant.exchange import SAMPLE_RATE
 from audio_fixtures.hardening.actors import actors
-from audio_fixtures.hardening.sentences import TRADE_SHARE, spoken
+from audio_fixtures.hardening.sentences import spoken
 from audio_fixtures.voices import Voice, speak
 
 ESPEAK_ACCENTS = ("en-us", "en-gb", "en-gb-scotland", "en-gb-x-rp", "en-029", "en-us-nyc")
@@ -105,17 +105,17 @@ def _varied(
             continue  # a variant that this build of the synthesiser lacks
 
 
-def neural(seed: int, trade_share: float = TRADE_SHARE):
+def neural(seed: int, trade_share: float):
     """The bundled voice, two of three times with another throat."""
     return _varied("neural", lambda rng: "heart", 0.65, seed, trade_share)
 
 
-def flite(seed: int, trade_share: float = TRADE_SHARE):
+def flite(seed: int, trade_share: float):
     """flite's five American and Scottish voices."""
     return _varied("flite", lambda rng: rng.choice(FLITE_SPEAKERS), 0.4, seed, trade_share)
 
 
-def espeak(seed: int, trade_share: float = TRADE_SHARE):
+def espeak(seed: int, trade_share: float):
     """espeak-ng's English accents and its voice variants."""
 
     def pick(rng: random.Random) -> str:
@@ -162,7 +162,7 @@ def _mixture(mixer: np.random.Generator) -> list[float]:
     return shares.tolist()
 
 
-def styled_lines(seed: int, trade_share: float = TRADE_SHARE) -> Iterator[dict]:
+def styled_lines(seed: int, trade_share: float) -> Iterator[dict]:
     """What the styled voice is to say: words, phoneme numbers, mixture of styles, speed."""
     phonemizer, vocabulary = _phonemes()
     rng, source = random.Random(f"styled{seed}"), spoken(seed, trade_share)
@@ -197,7 +197,7 @@ def styled_sound(line: dict) -> np.ndarray:
     return soxr.resample(sound, rate, SAMPLE_RATE)
 
 
-def styled(seed: int, trade_share: float = TRADE_SHARE):
+def styled(seed: int, trade_share: float):
     """A neural voice whose style is a fresh mixture for every sentence: many speakers."""
     for line in styled_lines(seed, trade_share):
         yield styled_sound(line), line["words"]
@@ -317,7 +317,7 @@ def _people_files(rng: random.Random) -> list[list[Path]]:
     return [groups[name] for name in sorted(groups)]
 
 
-def people(seed: int, trade_share: float = 0.0):
+def people(seed: int, trade_share: float):
     """Real people, nearly all in other languages than English; short ones joined. None of them says
     anything of the trade, whatever the share."""
     rng = random.Random(seed)

@@ -18,6 +18,7 @@ from pathlib import Path
 
 import numpy as np
 
+from audio_fixtures.hardening.sentences import TRADE_SHARE
 from audio_fixtures.hardening.sound import Chunk, level
 from audio_fixtures.hardening.speakers import styled_lines, styled_sound
 
@@ -53,7 +54,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--workers", type=int, default=2)
     options = parser.parse_args(arguments)
     if options.write:
-        lines = list(itertools.islice(styled_lines(options.seed), options.count))
+        lines = list(itertools.islice(styled_lines(options.seed, TRADE_SHARE), options.count))
         options.write.write_text(json.dumps(lines))
     if options.speak:
         lines = json.loads(options.speak.read_text())
