@@ -73,6 +73,7 @@ class Heard:
     guessed: for typed text only: a word that matters was left out of it or put into it to make
         a sentence of the grammar; in a phrase that goes on with a conversation ("and at
         sixty") also: one is spelt otherwise.
+    loose: for typed text only: so much was left out of it that another question may be meant.
     snr_db: estimated signal-to-noise ratio of the sound in decibels; None if not known.
     confirmed: it was asked whether this was meant, and the reply was yes.
     """
@@ -84,6 +85,7 @@ class Heard:
     alternatives: tuple[Reading, ...] = ()
     confidence: float = 1.0
     guessed: bool = False
+    loose: bool = False
     typed: bool = False
     snr_db: float | None = None
     confirmed: bool = False

@@ -151,6 +151,8 @@ class Interpreter:
             return self._ask_which(heard, rival)
         if doubtful and not heard.alternatives:  # the rival, no question, cannot be asked about
             return self._make_sure(heard)
+        if heard.loose and not heard.confirmed:
+            return self._make_sure(heard)
         if routine.changes_clock and self.limits.is_unsure(heard):
             return self._make_sure(heard)
         if self.limits.leaves_out(heard, routine):

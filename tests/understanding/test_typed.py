@@ -1,8 +1,11 @@
 """Typed questions through the whole grammar: exact, misspelt, reordered, foreign."""
 
+import gc
 import random
 import string
+import weakref
 from collections import Counter
+from dataclasses import replace
 
 import pytest
 
@@ -14,6 +17,7 @@ from assistant.commands.shared import (
     exit_code,
 )
 from assistant.exchange import Clarify, Request
+from assistant.hearing.graph import Graph
 from assistant.understanding import typed
 
 
@@ -144,6 +148,89 @@ def test_figures_are_never_torn_apart_nor_their_units_left_out(bench, text, was)
     """Each was answered, with other numbers than were typed."""
     heard = bench.read(text)
     assert heard.best is None, (was, heard.best)
+
+
+@pytest.mark.parametrize(
+    ("text", "was"),
+    [
+        ("how much adhesive for fourty five inches", "five inches"),
+        ("how much adhesive for hundrd and five inches", "five inches"),
+        ("how much adhesive for tow feet four inches", "four inches"),
+        ("how much adhesive for some feet four inches", "four inches"),
+        ("how much adhesive for forty inches in fuor beads", "forty inches of bead"),
+        ("how much paint for twenty square feet in tow coats at one mil", "one coat"),
+        ("how much adhesive for thirty inches and fourty inches", "a bead of an inch"),
+        ("how much adhesive for and inch", "an inch"),
+        ("when can i unclamp at twnety five degrees", "five degrees"),
+        ("what temperature do i need to sand by hlaf past four", "four"),
+        ("set a timer of twnty five minutes", "five minutes"),
+    ],
+)
+def test_a_misspelt_number_is_never_left_out(bench, text, was):
+    """The first ones were answered with what was left."""
+    heard = bench.read(text)
+    assert heard.best is None, (was, heard.best)
+
+
+@pytest.mark.parametrize(
+    ("text", "taken", "why"),
+    [
+        ("how long do i have tuesday outdoors to work at eighty degrees",
+         "how long do i have to work at eighty degrees", "two words"),
+        ("how long do i have to work the sealer at eighty degrees",
+         "how long do i have to work at eighty degrees", "a word that the grammar knows"),
+        ("october thirtieth still good is a cartridge on",
+         "is a cartridge made on october thirtieth still good", "a word put in"),
+        ("how much adhesive for tbe forty inches", "how much adhesive for forty inches",
+         "a word before a number"),
+        ("peel test of ninety thou and ninety two thou with buttons of si and five",
+         "peel test of ninety thou and ninety two thou with buttons of five",
+         "a word before a number"),
+        ("how much rigid foam for twelve inches by twenty inches by fie and a quarter inches",
+         "how much rigid foam for twelve inches by twenty inches by a quarter inches",
+         "a word before a number"),
+        ("when can i trim the foam at sixty on degrees",
+         "when can i trim the foam at sixty degrees", "a letter away from one"),
+        ("how many mils is to point three microns", "how many mils is point three microns",
+         "a letter away from two"),
+    ],
+)  # fmt: skip
+def test_what_may_be_another_question_is_asked_back(bench, text, taken, why):
+    """Such texts were answered, some with another meaning than they were made from."""
+    heard = bench.read(text)
+    assert heard.loose, why
+    assert meaning(bench, text) == meaning(bench, taken) is not None
+    outcome = bench.interpreter.interpret(heard)
+    assert isinstance(outcome, Clarify) and outcome.options == (heard.best,)
+    assert isinstance(bench.interpreter.interpret(replace(heard, confirmed=True)), Request)
+
+
+@pytest.mark.parametrize(
+    ("text", "plain"),
+    [
+        ("for bay four set a timer of ten minutes", "set a timer of ten minutes for bay four"),
+        ("sand it at twenty degrees celsius how soon can i",
+         "how soon can i sand it at twenty degrees celsius"),
+        ("out is there now with a ten millimeter bead on a twenty millimeter flange with a one "
+         "millimeter bond line how much squeeze",
+         "how much squeeze out is there with a ten millimeter bead on a twenty millimeter flange "
+         "with a one millimeter bond line"),
+    ],
+)  # fmt: skip
+def test_the_search_does_not_run_out_before_it_has_turned_a_long_text(bench, text, plain):
+    """Where it walked along rules that lack words of the text, none of these was understood."""
+    heard = bench.read(text)
+    assert heard.best is not None and not heard.loose
+    assert meaning(bench, text) == meaning(bench, plain)
+
+
+def test_nothing_is_kept_of_a_graph_that_is_gone(bench):
+    graph = Graph(bench.rules, typed=True)
+    kept = weakref.ref(graph)
+    assert typed.understand("when can i unclmap at sixty", graph).best is not None
+    del graph
+    gc.collect()
+    assert kept() is None
 
 
 @pytest.mark.parametrize(
