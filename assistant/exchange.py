@@ -102,7 +102,8 @@ class Request:
 
 @dataclass(frozen=True)
 class Clarify:
-    """The program asks back: a slot is missing, or the hearing is doubtful."""
+    """The program asks back: a slot is missing, the hearing is doubtful, or what goes into a record
+    is read back."""
 
     question: str
     spoken: str
@@ -111,6 +112,8 @@ class Clarify:
     missing: str | None = None
     options: tuple[Reading, ...] = ()
     """The readings it is asked to choose between, best first; one: yes or no to it."""
+    read_back: bool = False
+    """Nothing is in doubt: what goes into a record is always asked about."""
 
 
 @dataclass(frozen=True)

@@ -53,7 +53,7 @@ from assistant.understanding.quantities import NotAQuantity
 from assistant.understanding.requests import Interpreter, Limits
 from assistant.understanding.second_opinion import leaves_out, support
 from assistant.understanding.strangeness import strangeness
-from audio_fixtures import make
+from audio_fixtures import make, scale
 
 HERE = Path(__file__).parent
 TRUE, ALIKE, OTHER = "question", "alike", "other"
@@ -62,6 +62,10 @@ CHATTER = 420
 SEED = 11
 BEFORE, AFTER = 0.4, 0.6
 """Seconds of pause around a rendered file, as the live loop hands it on."""
+PURPOSES = ("tune", "test")
+"""Of sentences (``scale.purpose_of``); those that train the encoder would flatter it."""
+TRIES = 200
+"""Draws for each question wanted; some rules have no more sentences."""
 LONGEST_WORDS = 22
 """A sampled question longer than this is nothing a person says."""
 
@@ -89,18 +93,19 @@ class Line:
 # --- make -------------------------------------------------------------------------------
 
 
-def question_rows(seed: int) -> list[dict]:
-    """Questions of every routine: its examples, and sentences drawn from its grammar."""
+def question_rows(purpose: str, seed: int) -> list[dict]:
+    """Questions of every routine for a purpose, drawn from its grammar."""
     bench, rng = Bench(), random.Random(seed)
     rows = []
     for root in bench.rules.roots:
-        found: dict[str, object] = {}
-        tries = 0
-        while len(found) < QUESTIONS_PER_ROUTINE and tries < 20 * QUESTIONS_PER_ROUTINE:
-            tries += 1
+        found: dict[str, Reading] = {}
+        for _ in range(TRIES * QUESTIONS_PER_ROUTINE):
+            if len(found) == QUESTIONS_PER_ROUTINE:
+                break
             reading = sampling.sample(bench.rules, rng, root)
-            if len(reading.text.split()) <= LONGEST_WORDS:
-                found.setdefault(reading.text, reading)
+            words = reading.text
+            if scale.purpose_of(words) == purpose and len(words.split()) <= LONGEST_WORDS:
+                found.setdefault(words, reading)
         rows += [{"words": text, "rule": r.rule, "tags": r.tags} for text, r in found.items()]
     return rows
 
@@ -117,23 +122,45 @@ CARRIERS = (
     "how much adhesive for {} millimeters of ten millimeter bead",
     "mix four to one to one for {} ounces",
     "how much hardener for {} grams of filler",
-    "how much adhesive for one hundred {} inches",
+    "how many spot welds for {} inches every two inches",
+    "how long do i have with the metal at {} degrees",
+    "what is {} inches in millimeters",
 )
+HUNDREDS = ("", "one hundred ", "two hundred ")
 FRACTION_CARRIERS = (
     "how much adhesive for forty inches with a {} inch bead",
     "what is {} plus one half",
     "how far does a cartridge go with a {} inch bead",
+    "how much adhesive for thirty inches of {} inch bead",
+    "what is {} minus one eighth",
 )
+JOINED_CARRIERS = (
+    "how much adhesive for {} feet {} inches",
+    "how many spot welds for {} feet {} inches every two inches",
+    "how many clamps for {} feet {} inches every three inches",
+)
+FEET = "two three four five six seven eight nine ten".split()
+INCHES = "four six eight nine ten eleven".split()
 ALIKE_COUNT = 400
 
 
-def alike_rows(seed: int) -> list[dict]:
-    """Questions whose numbers sound like others, ALIKE_COUNT of them, with what they mean."""
+def alike_rows(purpose: str, seed: int) -> list[dict]:
+    """Questions for a purpose whose numbers sound like others, ALIKE_COUNT of them, with what they
+    mean; each a few times, where there are not as many."""
     bench = Bench()
-    texts = [c.format(n) for c in CARRIERS for n in (*TEENS, *TENS)]
-    texts += [c.format(n) for c in FRACTION_CARRIERS for n in FRACTIONS]
+    numbers = [hundreds + number for hundreds in HUNDREDS for number in (*TEENS, *TENS)]
+    texts = [carrier.format(number) for carrier in CARRIERS for number in numbers]
+    texts += [carrier.format(fraction) for carrier in FRACTION_CARRIERS for fraction in FRACTIONS]
+    texts += [
+        carrier.format(feet, inches)
+        for carrier in JOINED_CARRIERS
+        for feet in FEET
+        for inches in INCHES
+    ]
     rows = []
     for text in texts:
+        if scale.purpose_of(text) != purpose:
+            continue
         heard = bench.read(text)
         if heard.best is not None and heard.confidence == 1.0:
             rows.append({"words": text, "rule": heard.best.rule, "tags": heard.best.tags})
@@ -141,14 +168,18 @@ def alike_rows(seed: int) -> list[dict]:
     return [rows[number % len(rows)] for number in range(ALIKE_COUNT)]
 
 
-def make_all(out: Path, seed: int) -> None:
-    chatter = make.grammar_rows(HERE / "chatter.jsgf", CHATTER, seed)
-    plain = [{"words": row["words"]} for row in chatter]
-    make.make_list(plain, out / OTHER, "neural,flite", 1, seed, True, make.WORKERS)
-    rows = question_rows(seed + 10)
-    make.make_list(rows, out / TRUE, "neural,flite", 1, seed + 11, True, make.WORKERS)
-    rows = alike_rows(seed + 20)
-    make.make_list(rows, out / ALIKE, "neural,flite", 1, seed + 21, True, make.WORKERS)
+def make_all(out: Path, kinds: Sequence[str], purpose: str, seed: int, workers: int) -> None:
+    """Render each kind of speech asked for, by neural and flite voices."""
+    if OTHER in kinds:
+        chatter = make.grammar_rows(HERE / "chatter.jsgf", CHATTER, seed)
+        plain = [{"words": row["words"]} for row in chatter]
+        make.make_list(plain, out / OTHER, "neural,flite", 1, seed, True, workers)
+    if TRUE in kinds:
+        rows = question_rows(purpose, seed + 10)
+        make.make_list(rows, out / TRUE, "neural,flite", 1, seed + 11, True, workers)
+    if ALIKE in kinds:
+        rows = alike_rows(purpose, seed + 20)
+        make.make_list(rows, out / ALIKE, "neural,flite", 1, seed + 21, True, workers)
 
 
 # --- hear -------------------------------------------------------------------------------
@@ -279,6 +310,10 @@ MORE = (-2.0, -1.0, 0.0, 1.0, 2.0)
 MARGINS = (0.0, 0.5, 1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0, 12.0)
 SUPPORTS = (("with the best", 0.8), ("half", 0.3), ("neither", -0.3), ("with the rival", -1.0))
 """What the free text says of the best reading and its rival: from which support on."""
+AT_ONCE, IN_DOUBT, NO_DOUBT = "right at once", "asked back in doubt", "asked in no doubt"
+AWAY, WRONG = "turned away", "wrong and accepted"
+ENDS = (AT_ONCE, NO_DOUBT, IN_DOUBT, AWAY, WRONG)
+"""How an exchange may end. NO_DOUBT: heard right, but it lacks a value or goes into a record."""
 COMMANDS = frozenset((*dialogue.PASSING, "what_to_ask"))
 MINUTES = 30.0
 """False answers are stated for this much speech that is not for the program."""
@@ -350,7 +385,7 @@ def doubt_rows(lines: Sequence[Line], limits: Limits) -> list[dict]:
                 tried = replace(limits, **{name: getattr(limits, name) + more for name in names})
                 ends = [_end(bench.interpreter, read, line, tried) for line in chosen]
                 row = {"kind": kind, "snr": snr, "count": len(chosen), "margin more": more}
-                for end in ("right", "asked back", "wrong and accepted", "turned away"):
+                for end in ENDS:
                     row[end] = round(100 * ends.count(end) / len(chosen), 1)
                 rows.append(row)
     return rows
@@ -383,9 +418,9 @@ def _end(
     """How the exchange would end: the interpreter's own judgement of the readings."""
     heard = heard_of(line)
     if heard.best is None or limits.is_strange(heard, is_command(line)):
-        return "turned away"
+        return AWAY
     if is_command(line):
-        return "wrong and accepted"
+        return WRONG
     best = read(line.best)
     readings = tuple(reading for text in line.rivals if (reading := read(text)) is not None)
     mind = replace(mind, limits=limits)
@@ -393,11 +428,14 @@ def _end(
         ended = mind.interpret(replace(heard, best=best, alternatives=readings))
     except (Refusal, NotAQuantity):
         ended = None  # it says which value is out of range, and to say it again
-    if isinstance(ended, Clarify) and ended.options:
-        return "asked back"
+    if isinstance(ended, Clarify) and ended.options and not ended.read_back:
+        return IN_DOUBT
+    if isinstance(ended, Clarify):
+        # many of the drawn questions leave a value out; one that was lost costs a question
+        return NO_DOUBT if line.right else IN_DOUBT
     if line.right:
-        return "right"  # many of the drawn questions leave a value out, which is then asked for
-    return "wrong and accepted" if isinstance(ended, Request) else "asked back"
+        return AT_ONCE
+    return WRONG if isinstance(ended, Request) else IN_DOUBT
 
 
 def table(rows: Sequence[dict]) -> str:
@@ -463,11 +501,18 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--out", type=Path, required=True, metavar="DIR")
     parser.add_argument("--recordings", type=Path, action="append", default=[], metavar="DIR",
                         help="folder of WAV files of people speaking; may be given again")
+    parser.add_argument("--kind", choices=(TRUE, ALIKE, OTHER), action="append", dest="kinds",
+                        help="what to make; may be given again (default: all three)")
+    parser.add_argument("--purpose", choices=PURPOSES, default="tune",
+                        help="sentences to make (default: tune)")
     parser.add_argument("--seed", type=int, default=SEED)
+    parser.add_argument("--workers", type=int, default=make.WORKERS, metavar="N",
+                        help=f"processes that make (default: {make.WORKERS})")
     options = parser.parse_args(arguments)
     options.out.mkdir(parents=True, exist_ok=True)
     if options.step == "make":
-        make_all(options.out, options.seed)
+        kinds = options.kinds or (TRUE, ALIKE, OTHER)
+        make_all(options.out, kinds, options.purpose, options.seed, options.workers)
     elif options.step == "hear":
         hear_all(options.out, options.recordings, options.seed)
     else:

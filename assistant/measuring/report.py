@@ -19,6 +19,9 @@ HEADINGS = (
     "sentence",
     "routine",
     "asked",
+    "in doubt",
+    "for a value",
+    "read back",
     "turned away",
     "wrong accepted",
     "WER",
@@ -45,7 +48,15 @@ def cells(row: Row) -> tuple[str, ...]:
     """One row of the table, as text; shares in percent."""
     percent = [
         f"{100 * part / row.count:.1f}"
-        for part in (row.sentence_right, row.routine_right, row.asked_back, row.turned_away)
+        for part in (
+            row.sentence_right,
+            row.routine_right,
+            row.asked_back,
+            row.asked_in_doubt,
+            row.asked_for_value,
+            row.read_back,
+            row.turned_away,
+        )
     ]
     ratio = row.ratio_to_free
     return (
@@ -118,8 +129,17 @@ class DetailsFile:
         self._file.close()
 
 
+PLOTTED = (
+    ("all slots right, %", lambda row: row.slots_right, "-"),
+    ("asked back, %", lambda row: row.asked_in_doubt, "-"),
+    ("asked back, %", lambda row: row.asked_back, ":"),
+)
+"""Label of the axis, what is counted, and how its line is drawn."""
+
+
 def write_plot(path: Path, rows: Sequence[Row]) -> None:
-    """All slots right over the ratio, a panel for each condition, a line for each engine.
+    """Shares over the ratio: a column of panels for each condition, a line for each engine. Above,
+    all slots right; below, asked back in doubt, and for any reason as a dotted line.
 
     Needs matplotlib (extra "measure"); raises NoPlot without it.
     """
@@ -131,35 +151,49 @@ def write_plot(path: Path, rows: Sequence[Row]) -> None:
             "the plot needs matplotlib: install clampcall with its extra 'measure'"
         ) from None
     conditions = list(dict.fromkeys(row.condition for row in rows))
-    figure = Figure(figsize=(3.6 * len(conditions), 3.8), layout="constrained")
+    labels = list(dict.fromkeys(label for label, _, _ in PLOTTED))
+    figure = Figure(figsize=(3.6 * len(conditions), 3.4 * len(labels)), layout="constrained")
     FigureCanvasAgg(figure)
-    panels = figure.subplots(1, len(conditions), squeeze=False, sharey=True)[0]
-    for panel, condition in zip(panels, conditions, strict=True):
+    panels = figure.subplots(len(labels), len(conditions), squeeze=False, sharey="row")
+    for column, condition in enumerate(conditions):
         here = [row for row in rows if row.condition == condition]
-        for key in dict.fromkeys((row.engine, row.group) for row in here):
-            line = [row for row in here if (row.engine, row.group) == key]
-            line.sort(key=lambda row: -1e9 if row.snr_db is None else row.snr_db)
-            places = [0.0 if row.snr_db is None else row.snr_db for row in line]
-            middle = [100 * row.slots_right / row.count for row in line]
-            ends = [wilson(row.slots_right, row.count) for row in line]
-            panel.errorbar(
-                places,
-                middle,
-                yerr=[
-                    [max(0.0, at - 100 * low) for at, (low, _) in zip(middle, ends, strict=True)],
-                    [max(0.0, 100 * high - at) for at, (_, high) in zip(middle, ends, strict=True)],
-                ],
-                marker="o",
-                capsize=3,
-                label=", ".join(key),
-            )
-        panel.set_title(condition)
-        if any(row.snr_db is not None for row in here):
-            panel.set_xlabel("speech over noise, dB")
-        else:
-            panel.set_xticks([])
-        panel.set_ylim(0, 101)
-        panel.grid(alpha=0.3)
-    panels[0].set_ylabel("all slots right, %")
-    panels[-1].legend(fontsize="small")
+        for label, count, style in PLOTTED:
+            panel = panels[labels.index(label)][column]
+            for number, key in enumerate(dict.fromkeys((row.engine, row.group) for row in here)):
+                line = [row for row in here if (row.engine, row.group) == key]
+                line.sort(key=lambda row: -1e9 if row.snr_db is None else row.snr_db)
+                name = ", ".join(key) + (", for any reason" if style == ":" else "")
+                _draw_line(panel, line, count, style, f"C{number}", name)
+            panel.grid(alpha=0.3)
+        for panel in panels[:, column]:
+            if any(row.snr_db is not None for row in here):
+                panel.set_xlabel("speech over noise, dB")
+            else:
+                panel.set_xticks([])
+            panel.set_ylim(0, 101)
+        panels[0][column].set_title(condition)
+    for label, panel in zip(labels, panels[:, 0], strict=True):
+        panel.set_ylabel(label)
+    for panel in panels[:, -1]:
+        panel.legend(fontsize="small")
     figure.savefig(path, dpi=150)
+
+
+def _draw_line(panel, line: Sequence[Row], count, style: str, colour: str, name: str) -> None:
+    """Shares of one engine over the ratio, with their 95 % intervals."""
+    places = [0.0 if row.snr_db is None else row.snr_db for row in line]
+    middle = [100 * count(row) / row.count for row in line]
+    ends = [wilson(count(row), row.count) for row in line]
+    panel.errorbar(
+        places,
+        middle,
+        yerr=[
+            [max(0.0, at - 100 * low) for at, (low, _) in zip(middle, ends, strict=True)],
+            [max(0.0, 100 * high - at) for at, (_, high) in zip(middle, ends, strict=True)],
+        ],
+        marker="o",
+        capsize=3,
+        linestyle=style,
+        color=colour,
+        label=name,
+    )

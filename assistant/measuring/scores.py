@@ -7,7 +7,13 @@ from dataclasses import asdict, dataclass, replace
 from math import sqrt
 from typing import Any
 
-from assistant.measuring.subjects import ACCEPTED, ASKED_BACK, TURNED_AWAY
+from assistant.measuring.subjects import (
+    ACCEPTED,
+    ASKED_BACK,
+    ASKED_FOR_VALUE,
+    READ_BACK,
+    TURNED_AWAY,
+)
 from assistant.understanding.quantities import canonical
 
 NORMAL_975 = 1.959964
@@ -85,6 +91,7 @@ class Row:
     routine_right: int
     slots_right: int
     asked_back: int
+    """For any reason."""
     turned_away: int
     wrong_accepted: int
     word_errors: int
@@ -97,6 +104,15 @@ class Row:
     """Most memory that the engine's process held, of the whole run."""
     ready_seconds: float = 0.0
     """From starting the engine's process to being ready to hear."""
+    asked_for_value: int = 0
+    """Of those asked back: a value was missing in what was heard."""
+    read_back: int = 0
+    """Of those asked back: nothing was in doubt, but it goes into a record."""
+
+    @property
+    def asked_in_doubt(self) -> int:
+        """Of those asked back: because the hearing was in doubt."""
+        return self.asked_back - self.asked_for_value - self.read_back
 
     @property
     def ratio_to_free(self) -> float | None:
@@ -121,6 +137,9 @@ class Row:
             "slots_right_share": round(self.slots_right / self.count, 4),
             "slots_right_low": round(low, 4),
             "slots_right_high": round(high, 4),
+            "asked_in_doubt": self.asked_in_doubt,
+            "asked_back_share": round(self.asked_back / self.count, 4),
+            "asked_in_doubt_share": round(self.asked_in_doubt / self.count, 4),
             "wrong_accepted_share": round(self.wrong_accepted / self.count, 4),
             "wrong_accepted_low": round(wrong[0], 4),
             "wrong_accepted_high": round(wrong[1], 4),
@@ -150,6 +169,7 @@ def free_peer(engine: str) -> str:
 
 
 ALL = "all"
+_ASKED = frozenset({ASKED_BACK, ASKED_FOR_VALUE, READ_BACK})
 KEYS = ("engine", "group", "family", "condition", "snr_db")
 
 
@@ -183,7 +203,7 @@ def tally(
                 sentence_right=sum(trial.sentence_right for trial in found),
                 routine_right=sum(trial.routine_right for trial in found),
                 slots_right=sum(trial.slots_right for trial in found),
-                asked_back=sum(trial.verdict == ASKED_BACK for trial in found),
+                asked_back=sum(trial.verdict in _ASKED for trial in found),
                 turned_away=sum(trial.verdict == TURNED_AWAY for trial in found),
                 wrong_accepted=sum(trial.wrong_accepted for trial in found),
                 word_errors=sum(trial.word_errors for trial in found),
@@ -193,6 +213,8 @@ def tally(
                 free_seconds=sum(trial.seconds for trial in beside) if comparable else None,
                 peak_megabytes=memory,
                 ready_seconds=ready,
+                asked_for_value=sum(trial.verdict == ASKED_FOR_VALUE for trial in found),
+                read_back=sum(trial.verdict == READ_BACK for trial in found),
             )
         )
     return rows

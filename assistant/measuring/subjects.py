@@ -17,6 +17,9 @@ from assistant.understanding.quantities import NotAQuantity
 from assistant.understanding.requests import Limits, said_in_figures
 
 ACCEPTED, ASKED_BACK, TURNED_AWAY = "accepted", "asked back", "turned away"
+"""ASKED_BACK: because the hearing is in doubt."""
+ASKED_FOR_VALUE, READ_BACK = "asked for a value", "read back"
+"""Asked back too, but in no doubt: what was heard lacks a value, or it goes into a record."""
 
 
 class Subject(Protocol):
@@ -43,7 +46,7 @@ class Subject(Protocol):
         """The family of questions it belongs to."""
 
     def verdict(self, heard: Heard) -> str:
-        """ACCEPTED, ASKED_BACK or TURNED_AWAY."""
+        """ACCEPTED, ASKED_BACK, ASKED_FOR_VALUE, READ_BACK or TURNED_AWAY."""
 
 
 class Trade:
@@ -83,7 +86,11 @@ class Trade:
             return TURNED_AWAY
         if isinstance(understood, NotForMe):
             return TURNED_AWAY
-        return ASKED_BACK if isinstance(understood, Clarify) else ACCEPTED
+        if not isinstance(understood, Clarify):
+            return ACCEPTED
+        if understood.missing is not None:
+            return ASKED_FOR_VALUE
+        return READ_BACK if understood.read_back else ASKED_BACK
 
 
 class Domain:

@@ -6,7 +6,7 @@ Reads nothing but the routines' declarations.
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from assistant.declaration import Routine, Slot
@@ -164,7 +164,7 @@ class Interpreter:
         for name, value in slots.items():
             self._check_range(routine.slot(name), value)
         if routine.read_back and not (heard.typed or heard.confirmed):
-            return self._make_sure(heard)
+            return replace(self._make_sure(heard), read_back=True)
         return Request(routine.name, slots, heard)
 
     def meaning(self, reading: Reading) -> Hashable:

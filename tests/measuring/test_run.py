@@ -257,6 +257,24 @@ def test_a_plot_of_nothing_and_of_everything_right(hits, tmp_path):
     assert "pink" in (tmp_path / "plot.svg").read_text()
 
 
+def test_the_plot_shows_what_was_asked_in_doubt_and_in_all(monkeypatch, tmp_path):
+    row = scores.Row(
+        "bundled", "flite", "all", "pink", 6.0, 80, 72, 72, 72, 20, 0, 0, 0, 400, 9.0, 1.0,
+        asked_for_value=8, read_back=4,
+    )  # fmt: skip
+    drawn = []
+    monkeypatch.setattr(
+        report, "_draw_line", lambda _, line, count, *rest: drawn.append((count(line[0]), *rest))
+    )
+    monkeypatch.setattr("matplotlib.axes.Axes.legend", lambda *_, **__: None)
+    report.write_plot(tmp_path / "plot.svg", [row])
+    assert drawn == [
+        (72, "-", "C0", "bundled, flite"),
+        (8, "-", "C0", "bundled, flite"),
+        (20, ":", "C0", "bundled, flite, for any reason"),
+    ]
+
+
 def test_the_shops_journal_is_not_touched(bench, monkeypatch):
     """Hearing "start the clock" a thousand times while measuring must start nothing."""
     from assistant.bench import Bench
@@ -275,7 +293,32 @@ def test_the_shops_journal_is_not_touched(bench, monkeypatch):
             found for example in routine.examples for found in bench.graph.readings(example)
         )
         assert isinstance(reading, Reading)
-        assert trade.verdict(Heard(reading, margin=9.0)) in ("accepted", "asked back")
+        assert trade.verdict(Heard(reading, margin=9.0)) in (
+            "accepted",
+            "asked back",
+            "read back",
+        )
+
+
+@pytest.mark.parametrize(
+    ("text", "margin", "verdict"),
+    [
+        ("when can i unclamp at sixty", 9.0, "accepted"),
+        ("when can i unclamp at sixty", 0.5, "asked back"),
+        ("when can i unclamp at sixteen", 0.5, "asked back"),
+        ("how much adhesive do i need", 9.0, "asked for a value"),
+        ("accept the deviations in bay two by alfa bravo", 9.0, "read back"),
+        ("accept the deviations in bay two by alfa bravo", 0.5, "asked back"),
+        ("when can i unclamp at nine hundred degrees", 9.0, "accepted"),  # refused by name
+    ],
+)
+def test_verdicts_of_this_trade(bench, text, margin, verdict):
+    from assistant.measuring.subjects import Trade
+
+    (reading, *_) = bench.graph.readings(text)
+    rival = bench.graph.readings("when can i unclamp at ninety")[0]
+    heard = Heard(reading, margin=margin, alternatives=(rival,), free_text=text)
+    assert Trade(bench).verdict(heard) == verdict
 
 
 def command(monkeypatch, *arguments):

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from assistant.measuring import scores
+from assistant.measuring import report, scores
 from assistant.measuring.scores import Trial
 
 ONE = Trial(
@@ -81,6 +81,23 @@ def test_a_row_counts_what_happened():
     assert figures["slots_right_share"] == 0.3333
     assert figures["slots_right_low"] < 0.33 < figures["slots_right_high"]
     assert figures["wrong_accepted_share"] == 0.1667
+
+
+def test_what_is_asked_back_in_no_doubt_is_told_apart_and_stays_in_the_sum():
+    doubt = replace(ONE, verdict="asked back")
+    value = replace(ONE, verdict="asked for a value")
+    record = replace(ONE, verdict="read back")
+    (row,) = scores.tally([ONE, doubt, value, value, record, record, record, WRONG])
+    assert row.asked_back == 6
+    assert (row.asked_in_doubt, row.asked_for_value, row.read_back) == (1, 2, 3)
+    figures = row.as_dict()
+    assert figures["asked_back_share"] == 0.75 and figures["asked_in_doubt_share"] == 0.125
+    parts = ("asked_in_doubt", "asked_for_value", "read_back")
+    assert [figures[part] for part in parts] == [1, 2, 3]
+    headings = report.HEADINGS
+    cells = dict(zip(headings, report.cells(row), strict=True))
+    assert (cells["asked"], cells["in doubt"]) == ("75.0", "12.5")
+    assert (cells["for a value"], cells["read back"]) == ("25.0", "37.5")
 
 
 def test_rows_are_kept_apart_and_compared_with_free_decoding():
