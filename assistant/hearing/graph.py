@@ -15,9 +15,9 @@ time with the words and tag marks on the arcs.
 from __future__ import annotations
 
 from array import array
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cache, partial
+from functools import cache
 
 from assistant.exchange import Reading
 from assistant.hearing import jsgf, lost_cycles, written
@@ -44,19 +44,56 @@ Output = Mark | str
 class Agenda:
     """A cell of the linked list; cells are shared, so identity is equality."""
 
-    __slots__ = ("_expanded", "head", "tail")
+    __slots__ = ("_expanded", "_index", "head", "tail")
 
     def __init__(self, head: jsgf.Expansion | CloseTags | None, tail: Agenda | None):
         self.head, self.tail = head, tail
         self._expanded: tuple | None = None
+        self._index: _Index | None = None
+
+
+_Word = tuple[tuple[Mark, ...], str, Agenda]
+"""A word that may come next: the tag marks on the way to it, the word, what follows it."""
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class _Index:
+    """Where to find, in a row of next words, those that a character may begin.
+
+    Of the arcs that a search asks for, four of five are not there; that is found out here.
+    """
+
+    first: dict[str, tuple[int, ...]]
+    """Character -> places of the words that may begin with it, spelled or in digits, or that need
+    write nothing yet."""
+    silent: tuple[int, ...]
+    """Places of the words that need write nothing yet (the "a" of "a hundred")."""
+    numbers: tuple[int, ...]
+    """Places of the number words."""
+
+
+def _index(tokens: tuple[str, ...], typed: bool) -> _Index:
+    firsts = [_first_characters(token, typed) for token in tokens]
+    chars = dict.fromkeys(char for first in firsts for char in sorted(first) if char)
+    return _Index(
+        first={
+            char: tuple(at for at, first in enumerate(firsts) if char in first or "" in first)
+            for char in chars
+        },
+        silent=tuple(at for at, first in enumerate(firsts) if "" in first),
+        numbers=tuple(
+            at for at, token in enumerate(tokens) if token.lower() in written.NUMBER_WORDS
+        ),
+    )
 
 
 class _Words:
     """Expands agendas into next words, sharing equal cells."""
 
-    def __init__(self, rules: jsgf.RuleSet):
-        self.rules = rules
+    def __init__(self, rules: jsgf.RuleSet, typed: bool):
+        self.rules, self.typed = rules, typed
         self.end = Agenda(None, None)
+        self._indices: dict[tuple[str, ...], _Index] = {}
         self._cells: dict[tuple[int, int], Agenda] = {}
         self._keep: list[object] = []
 
@@ -71,9 +108,7 @@ class _Words:
     def root(self, full_name: str) -> Agenda:
         return self.push(self.rules.rules[full_name], self.end)
 
-    def next(
-        self, agenda: Agenda
-    ) -> tuple[tuple[tuple[tuple[Mark, ...], str, Agenda], ...], tuple[tuple[Mark, ...], ...]]:
+    def next(self, agenda: Agenda) -> tuple[tuple[_Word, ...], tuple[tuple[Mark, ...], ...]]:
         """The words that may come next, and the ways to stop here.
 
         Each word comes with the tag marks passed on the way to it.
@@ -85,45 +120,64 @@ class _Words:
             agenda._expanded = (tuple(words), tuple(stops))
         return agenda._expanded
 
+    def index(self, agenda: Agenda) -> _Index:
+        """Of the words that may come next; agendas whose next words are the same share one."""
+        if agenda._index is None:
+            tokens = tuple([token for _, token, _ in self.next(agenda)[0]])
+            if tokens not in self._indices:
+                self._indices[tokens] = _index(tokens, self.typed)
+            agenda._index = self._indices[tokens]
+        return agenda._index
+
+    def beginning_with(self, agenda: Agenda, char: str | None) -> list[_Word]:
+        """The next words that may be written from this character on, or all of them."""
+        words, index = self.next(agenda)[0], self.index(agenda)
+        if char is None:
+            return list(words)
+        return [words[at] for at in index.first.get(char, index.silent)]
+
+    def numbers(self, agenda: Agenda) -> list[_Word]:
+        """Those of the next words that are number words."""
+        words = self.next(agenda)[0]
+        return [words[at] for at in self.index(agenda).numbers]
+
     def _expand(self, agenda, marks, words, stops, inside) -> None:
         # ``inside`` holds repeats entered without a word since: entering one again would
         # loop for ever and add nothing.
-        push = self.push
+        push, go = self.push, self._expand
         head = agenda.head
         if head is None:
             stops[marks] = None
             return
         tail = agenda.tail
-        go = partial(self._expand, words=words, stops=stops, inside=inside)
         match head:
             case jsgf.Token(text):
                 words[marks, text, tail] = None
             case CloseTags():
-                go(tail, (*marks, head))
+                go(tail, (*marks, head), words, stops, inside)
             case jsgf.Sequence(items):
                 for item in reversed(items):
                     tail = push(item, tail)
-                go(tail, marks)
+                go(tail, marks, words, stops, inside)
             case jsgf.Alternatives(items, weights):
                 for item, weight in zip(items, weights, strict=True):
                     if weight != 0:  # the note: weight zero can never be spoken
-                        go(push(item, tail), marks)
+                        go(push(item, tail), marks, words, stops, inside)
             case jsgf.Maybe(item):
-                go(push(item, tail), marks)
-                go(tail, marks)
+                go(push(item, tail), marks, words, stops, inside)
+                go(tail, marks, words, stops, inside)
             case jsgf.Repeat(item, at_least):
                 if id(agenda) not in inside:
                     again = agenda if at_least == 0 else push(self._any_more(head), tail)
-                    self._expand(
-                        push(item, again), marks, words, stops, inside | {id(agenda), id(again)}
-                    )
+                    go(push(item, again), marks, words, stops, inside | {id(agenda), id(again)})
                 if at_least == 0:
-                    go(tail, marks)
+                    go(tail, marks, words, stops, inside)
             case jsgf.Ref(name, _):
-                go(push(self.rules.rules[name], tail), marks)
+                go(push(self.rules.rules[name], tail), marks, words, stops, inside)
             case jsgf.Tagged(item, tags):
                 close = self._close(head)
-                go(push(item, push(close, tail)), (*marks, OpenTags(tags)))
+                opened = (*marks, OpenTags(tags))
+                go(push(item, push(close, tail)), opened, words, stops, inside)
             case jsgf.Void():
                 pass
 
@@ -167,16 +221,22 @@ _Arc = tuple[str, CharState, tuple[Output, ...]]
 there are hundreds of thousands."""
 
 
+_Written = tuple[tuple[int, ...], tuple[tuple[str, int], ...]]
+"""Numbers of states; rests of spellings, each with the number of the state behind it."""
+_NOTHING_WRITTEN: _Written = (), ()
+
+
 class _Characters:
     """Arcs between character states; ``typed`` adds what only people type."""
 
     def __init__(self, words: _Words, typed: bool):
         self.words, self.typed = words, typed
-        self._by_char: dict[CharState, dict[str, tuple[_Arc, ...]]] = {}
         self._numbers: dict[CharState, int] = {}
         self._states: list[CharState] = []
-        self._moves: dict[int, tuple[str, array]] = {}
-        self._writing: dict[tuple[int, str], tuple[int, ...]] = {}
+        self._chars: list[frozenset[str] | None] = []
+        self._alike: dict[frozenset[str], frozenset[str]] = {}
+        self._by_char: dict[tuple[int, str], tuple[_Arc, ...]] = {}
+        self._writing: dict[tuple[int, str], _Written] = {}
 
     def arcs(self, state: CharState, only: str | None = None) -> tuple[_Arc, ...]:
         """The arcs of a state, or those that write one character: of the many words that may come
@@ -184,57 +244,90 @@ class _Characters:
         return tuple(getattr(self, f"_from_{state[0]}")(*state[1:], only))
 
     def number(self, state: CharState) -> int:
-        """A small number that stands for the state; sets of numbers are small too."""
+        """A small number that stands for a state outside a spelling; sets of numbers are small."""
         number = self._numbers.get(state)
         if number is None:
             number = self._numbers[state] = len(self._states)
             self._states.append(state)
+            self._chars.append(None)
         return number
 
-    def moves(self, number: int) -> Iterable[tuple[str, int]]:
-        """The arcs of a state as (character, number of the next state)."""
-        state = self._states[number]
-        if state[0] == "spell":  # most states by far, with one arc each, which is not kept
-            _, rest, then = state
-            return ((rest[0], self.number(("spell", rest[1:], then) if len(rest) > 1 else then)),)
-        moves = self._moves.get(number)
-        if moves is None:
-            # As a string and an array: pairs would take ten times the memory.
-            pairs = dict.fromkeys((char, self.number(to)) for char, to, _ in self.arcs(state))
-            chars, to = "".join(char for char, _ in pairs), array("I", [to for _, to in pairs])
-            moves = self._moves[number] = chars, to
-        return zip(*moves, strict=True)
+    def chars(self, number: int) -> frozenset[str]:
+        """The characters that a state's arcs may write; no other is written."""
+        chars = self._chars[number]
+        if chars is None:
+            found = self._chars_of(number, self._states[number])
+            chars = self._chars[number] = self.shared(found)
+        return chars
 
-    def writing(self, number: int, char: str) -> Iterable[int]:
-        """The numbers of the states to which a state's arcs that write a character lead."""
-        state = self._states[number]
-        if state[0] == "spell":
-            _, rest, then = state
-            if rest[0] != char:
-                return ()
-            return (self.number(("spell", rest[1:], then) if len(rest) > 1 else then),)
-        found = self._writing.get((number, char))
-        if found is None:
-            arcs = self.arcs_writing(state, char)
-            found = tuple(dict.fromkeys(self.number(to) for _, to, _ in arcs))
-            self._writing[number, char] = found
+    def shared(self, chars: Iterable[str]) -> frozenset[str]:
+        """One object for all equal sets of characters."""
+        found = frozenset(chars)
+        return self._alike.setdefault(found, found)
+
+    def _chars_of(self, number: int, state: CharState) -> Iterable[str]:
+        match state:
+            case ("word", agenda):
+                return self._may_begin(agenda, self.words.next(agenda)[0])
+            case ("joined", agenda):
+                return self._may_begin(agenda, self._may_be_joined(agenda, None))
+            case ("gap", agenda, "start" | "sign" as kind) if self.words.next(agenda)[0]:
+                marks = " " if kind == "start" else " -,."
+                return {*marks, *self.chars(self.number(("word", agenda)))}
+        # The other states have few arcs, and those are kept.
+        by_char: dict[str, list[_Arc]] = {}
+        for arc in self.arcs(state):
+            by_char.setdefault(arc[0], []).append(arc)
+        for char, arcs in by_char.items():
+            self._by_char[number, char] = tuple(arcs)
+        return by_char
+
+    def _may_begin(self, agenda: Agenda, words: Iterable[_Word]) -> set[str]:
+        """The characters that some of an agenda's next words may begin with."""
+        index = self.words.index(agenda)
+        if len(self.words.next(agenda)[0]) == len(words):
+            found = set(index.first)
+        else:
+            found = {char for word in words for char in _first_characters(word[1], self.typed)}
+            found.discard("")
+        for at in index.silent:
+            _, token, tail = self.words.next(agenda)[0][at]
+            for digits, further in written.step(written.START, token.lower()):
+                if not digits:
+                    found.update(self.chars(self.number(("number", tail, further))))
         return found
 
-    def final(self, number: int) -> bool:
-        state = self._states[number]
-        return state[0] != "spell" and bool(self.stops(state))
+    def writing(self, number: int, char: str) -> _Written:
+        """Where a state's arcs that write a character lead: to other states, and into spellings."""
+        if char not in (self._chars[number] or self.chars(number)):
+            return _NOTHING_WRITTEN
+        found = self._writing.get((number, char))
+        if found is None:
+            numbers: dict[int, None] = {}
+            spelled: dict[tuple[str, int], None] = {}
+            for _, to, _ in self._arcs_writing(number, char):
+                if to[0] == "spell":
+                    spelled[to[1], self.number(to[2])] = None
+                else:
+                    numbers[self.number(to)] = None
+            found = self._writing[number, char] = tuple(numbers), tuple(spelled)
+        return found
 
     def arcs_writing(self, state: CharState, char: str) -> Sequence[_Arc]:
         """The arcs of a state that write a character."""
         if state[0] == "spell":
             return self.arcs(state) if state[1][0] == char else ()
-        table = self._by_char.get(state)
-        if table is None:
-            table = self._by_char[state] = {}
-        arcs = table.get(char)
+        number = self.number(state)
+        return self._arcs_writing(number, char) if char in self.chars(number) else ()
+
+    def _arcs_writing(self, number: int, char: str) -> tuple[_Arc, ...]:
+        arcs = self._by_char.get((number, char))
         if arcs is None:
-            arcs = table[char] = self.arcs(state, char)
+            arcs = self._by_char[number, char] = self.arcs(self._states[number], char)
         return arcs
+
+    def final(self, number: int) -> bool:
+        return bool(self.stops(self._states[number]))
 
     def stops(self, state: CharState) -> tuple[tuple[Output, ...], ...]:
         """The ways a sentence may end at ``state``, each with its last outputs."""
@@ -312,26 +405,23 @@ class _Characters:
             yield from self._enter(variant, then, outputs, only)
 
     def _from_joined(self, agenda: Agenda, only: str | None) -> Iterator[_Arc]:
-        words = self.words.next(agenda)[0]
-        yield from self._spelled(
-            (word for word in words if word[1].lower() not in written.NEVER_AFTER_HYPHEN), only
-        )
+        yield from self._spelled(self._may_be_joined(agenda, only), only)
+
+    def _may_be_joined(self, agenda: Agenda, only: str | None) -> list[_Word]:
+        return [
+            word
+            for word in self.words.beginning_with(agenda, only)
+            if word[1].lower() not in written.NEVER_AFTER_HYPHEN
+        ]
 
     def _from_word(self, agenda: Agenda, only: str | None) -> Iterator[_Arc]:
-        yield from self._spelled(self.words.next(agenda)[0], only)
+        yield from self._spelled(self.words.beginning_with(agenda, only), only)
 
-    def _spelled(
-        self, words: Iterable[tuple[tuple[Mark, ...], str, Agenda]], only: str | None
-    ) -> Iterator[_Arc]:
+    def _spelled(self, words: Iterable[_Word], only: str | None) -> Iterator[_Arc]:
         """The ways to write each of some next words."""
-        typed = self.typed
         for marks, token, tail in words:
-            if only is not None:
-                first = _first_characters(token, typed)
-                if only not in first and "" not in first:
-                    continue
             outputs = (*marks, token)
-            for char, rest, kind in _spellings(token, typed, only):
+            for char, rest, kind in _spellings(token, self.typed, only):
                 then = ("gap", tail, kind)
                 yield char, ("spell", rest, then) if rest else then, outputs
             for digits, number in written.step(written.START, token.lower()):
@@ -340,7 +430,7 @@ class _Characters:
     def _from_number(
         self, agenda: Agenda, number: written.State, only: str | None
     ) -> Iterator[_Arc]:
-        for marks, token, tail in self.words.next(agenda)[0]:
+        for marks, token, tail in self.words.numbers(agenda):
             for digits, further in written.step(number, token.lower()):
                 yield from self._enter(digits, ("number", tail, further), (*marks, token), only)
         ending = written.ENDINGS[number[0]]
@@ -389,19 +479,23 @@ def _first_characters(token: str, typed: bool) -> frozenset[str]:
 class Node:
     """A set of character states: one state of the deterministic machine.
 
-    states: their numbers in ascending order, as the bytes of an array of unsigned ints.
+    states: the numbers of those outside spellings in ascending order, as the bytes of an array of
+    unsigned ints. spelled: what is still to be written of spellings, each once, with the states
+    behind it: many rules go on with the same word, and one step serves them all.
     """
 
     states: bytes
+    spelled: tuple[tuple[str, frozenset[int]], ...]
     final: bool
+    chars: frozenset[str] | None = None
+    """The characters that may follow, once one was asked for; no other does."""
     steps: dict[str, Node | None] = field(default_factory=dict)
-    """Character -> the node after it, None where there is none; those looked up one by one."""
-    every: dict[str, Node] | None = None
-    """The same for every character that may follow, once a search wanted them all."""
-    after: dict[int, Node | None] = field(default_factory=dict)
-    """Vocabulary piece -> the node after it, None where the piece is no path; those looked up."""
-    pieces: object = field(default=None)
-    """Room for all pieces that may follow, where a search wants them all."""
+    """Character -> the node after it, None where there is none; those looked up."""
+    after: dict[int, Node] = field(default_factory=dict)
+    """Vocabulary piece -> the node after it; those looked up that are paths."""
+
+
+_NONE: Mapping[str, frozenset[int]] = {}
 
 
 class Graph:
@@ -423,9 +517,10 @@ class Graph:
         self._begin()
 
     def _begin(self) -> None:
-        self._words = _Words(self.rules)
+        self._words = _Words(self.rules, self.typed)
         self._characters = _Characters(self._words, self.typed)
-        self._nodes: dict[bytes, Node] = {}
+        self._nodes: dict[tuple[bytes, tuple[tuple[str, frozenset[int]], ...]], Node] = {}
+        self._behind: dict[frozenset[int], frozenset[int]] = {}
         self._roots = {name: self._words.root(name) for name in self.rules.roots}
         self._root_of = {
             ("gap", agenda, "start"): name for name, agenda in reversed(self._roots.items())
@@ -454,12 +549,12 @@ class Graph:
             self._begin()
             lost_cycles.soon()  # nodes lead to each other
 
-    def _node(self, numbers: set[int]) -> Node:
-        key = array("I", sorted(numbers)).tobytes()
+    def _node(self, numbers: set[int], spelled: Mapping[str, frozenset[int]] = _NONE) -> Node:
+        key = array("I", sorted(numbers)).tobytes(), tuple(sorted(spelled.items()))
         node = self._nodes.get(key)
         if node is None:
-            final = any(self._characters.final(number) for number in numbers)
-            node = self._nodes[key] = Node(key, final)
+            final = any(map(self._characters.final, numbers))
+            node = self._nodes[key] = Node(*key, final)
         return node
 
     def agendas(self) -> tuple[Agenda, ...]:
@@ -471,33 +566,50 @@ class Graph:
         words, stops = self._words.next(agenda)
         return [(token, tail) for _, token, tail in words], bool(stops)
 
-    def steps(self, node: Node) -> dict[str, Node]:
-        """Character -> next node, for every character that may follow."""
-        if node.every is None:
-            reached: dict[str, set[int]] = {}
-            for number in memoryview(node.states).cast("I"):
-                for char, to in self._characters.moves(number):
-                    if char in reached:
-                        reached[char].add(to)
-                    else:
-                        reached[char] = {to}
-            node.every = {char: self._node(numbers) for char, numbers in reached.items()}
-        return node.every
+    def chars(self, node: Node) -> frozenset[str]:
+        """The characters that may follow; no other does."""
+        if node.chars is None:
+            of = self._characters.chars
+            every = [of(number) for number in memoryview(node.states).cast("I")]
+            rests = [rest[0] for rest, _ in node.spelled]
+            node.chars = self._characters.shared(set(rests).union(*every))
+        return node.chars
 
-    def _step(self, node: Node, char: str) -> Node | None:
+    def step(self, node: Node, char: str) -> Node | None:
         """The node after one character; made when it is first asked for, since most of those
         that a sentence might take are never walked."""
-        if node.every is not None:
-            return node.every.get(char)
         try:
             return node.steps[char]
         except KeyError:
-            writing = self._characters.writing
-            reached: set[int] = set()
-            for number in memoryview(node.states).cast("I"):
-                reached.update(writing(number, char))
-            further = node.steps[char] = self._node(reached) if reached else None
+            if char not in (node.chars or self.chars(node)):
+                return None
+            further = node.steps[char] = self._made(node, char)
             return further
+
+    def _made(self, node: Node, char: str) -> Node | None:
+        reached: set[int] = set()
+        spelled: dict[str, frozenset[int] | set[int]] = {}
+        for rest, behind in node.spelled:
+            if rest[0] == char:
+                if len(rest) == 1:
+                    reached |= behind
+                else:
+                    spelled[rest[1:]] = behind
+        grown: set[str] = set()
+        writing = self._characters.writing
+        for number in memoryview(node.states).cast("I"):
+            numbers, begun = writing(number, char)
+            reached.update(numbers)
+            for rest, then in begun:
+                if rest in grown:
+                    spelled[rest].add(then)
+                else:
+                    spelled[rest] = {then, *spelled.get(rest, ())}
+                    grown.add(rest)
+        for rest in grown:
+            behind = frozenset(spelled[rest])
+            spelled[rest] = self._behind.setdefault(behind, behind)
+        return self._node(reached, spelled) if reached or spelled else None
 
     def has(self, text: str) -> bool:
         """Whether a whole written text is a sentence."""
@@ -508,7 +620,7 @@ class Graph:
         """The node after ``text``, or None if no sentence goes on like that."""
         node = start or self.start
         for char in text:
-            further = self._step(node, char)
+            further = self.step(node, char)
             if further is None:
                 return None
             node = further

@@ -11,8 +11,8 @@ import math
 import re
 import sys
 from collections import Counter
-from collections.abc import Iterable
-from itertools import pairwise
+from collections.abc import Iterator
+from itertools import chain, pairwise
 
 from assistant.hearing import jsgf
 from assistant.hearing.neighbours import Pair, pairs_of_roots
@@ -25,10 +25,15 @@ class LikelyRules:
 
     def __init__(self, rules: jsgf.RuleSet):
         # Many rules share a pair; one object for each is a tenth of the memory.
+        of_root = pairs_of_roots(rules)
         alike: dict[Pair, Pair] = {}
+        in_words = {
+            pair: [alike.setdefault(one, one) for one in _in_words(pair)]
+            for pair in frozenset().union(*of_root.values())
+        }
         self._pairs = {
-            root: frozenset(alike.setdefault(pair, pair) for pair in _in_words(pairs))
-            for root, pairs in pairs_of_roots(rules).items()
+            root: frozenset(chain.from_iterable(map(in_words.__getitem__, pairs)))
+            for root, pairs in of_root.items()
         }
         counts = Counter(pair for pairs in self._pairs.values() for pair in pairs)
         self._weights = {pair: math.log(len(rules.roots) / n) for pair, n in counts.items()}
@@ -50,9 +55,6 @@ class LikelyRules:
         return [root for root in ranked[:most] if scores[root] > 0]
 
 
-def _in_words(pairs: Iterable[Pair]) -> frozenset[Pair]:
-    """Pairs of the grammar's words as pairs of words of a free text, where "x-ray" is two."""
-    found: set[Pair] = set()
-    for pair in pairs:
-        found.update(pairwise(map(sys.intern, _WORD.findall(" ".join(pair)))))
-    return frozenset(found)
+def _in_words(pair: Pair) -> Iterator[Pair]:
+    """A pair of the grammar's words as pairs of words of a free text, where "x-ray" is two."""
+    return pairwise(map(sys.intern, _WORD.findall(" ".join(pair))))

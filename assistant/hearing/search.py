@@ -149,7 +149,7 @@ _OPENING = 4
 """Letters and digits by which hypotheses begin alike."""
 _LOOK = 8
 """Candidates looked at for each hypothesis kept."""
-_MOST_LOOKED_UP = 800
+_MOST_LOOKED_UP = 250
 """Pieces looked up one by one at a step; listing all that are allowed then costs less."""
 _LONGEST = 180
 """The decoder was trained on at most 194 pieces."""
@@ -500,26 +500,12 @@ class _Candidates:
         most: int,
     ) -> list[tuple[float, int, int, Node]]:
         """The same from the list of all pieces that the graph allows."""
-        allowed = [self._vocabulary.allowed(self._graph, one.node) for one in active]
-        values = np.concatenate(
-            [
-                following[row, one.ids] + self._bonus[one.ids] + begun[row]
-                for row, one in enumerate(allowed)
-            ]
-        )
-        if not len(values):
-            return []
-        floor = max(float(values.max()) - self._reach, lowest)
-        starts = np.cumsum([0] + [len(one.ids) for one in allowed])
-        found = []
-        for place in np.argsort(-values, kind="stable")[:most]:
-            if values[place] < floor:
-                break
-            row = int(np.searchsorted(starts, place, side="right")) - 1
-            index = place - starts[row]
-            piece, node = int(allowed[row].ids[index]), allowed[row].nodes[index]
-            found.append((float(values[place]), row, piece, node))
-        return found
+        by_text = self._vocabulary.by_text
+        scores = np.take(following, by_text, axis=1)
+        scores += self._bonus[by_text]
+        scores += begun[:, None]
+        nodes = [one.node for one in active]
+        return self._vocabulary.best(self._graph, nodes, scores, lowest, self._reach, most)
 
 
 def _survivors(

@@ -7,10 +7,10 @@ a second byte. A piece that begins a word starts with U+2581, read here as a spa
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Sequence
 from functools import cache, cached_property
-from itertools import pairwise
+from heapq import heappop, heappush
+from itertools import count, pairwise
 
 import numpy as np
 
@@ -25,37 +25,38 @@ _WORD_START = "\u2581"
 
 
 class _Branch:
-    """A node of the tree of pieces by their characters; children are made on demand."""
+    """A node of the tree of pieces by their characters: the pieces from ``low`` up to ``high``, in
+    the order of their texts, have the first ``depth`` characters in common."""
 
-    __slots__ = ("_children", "_depth", "_entries", "piece")
+    __slots__ = ("_parts", "depth", "high", "low", "piece")
 
-    def __init__(self, entries: list[tuple[str, int]], depth: int):
-        self._entries, self._depth = entries, depth
-        self._children: dict[str, _Branch] | None = None
-        self.piece = -1
-        for text, piece in entries:
-            if len(text) == depth:
-                self.piece = piece
+    def __init__(self, low: int, high: int, depth: int, piece: int):
+        self.low, self.high, self.depth = low, high, depth
+        self.piece = piece
+        """The one that ends here, or -1."""
+        self._parts: tuple[dict[str, int], list[_Branch], np.ndarray] | None = None
 
-    @property
-    def children(self) -> dict[str, _Branch]:
-        if self._children is None:
-            depth = self._depth
-            groups: dict[str, list[tuple[str, int]]] = {}
-            for entry in self._entries:
-                if len(entry[0]) > depth:
-                    groups.setdefault(entry[0][depth], []).append(entry)
-            self._children = {char: _Branch(group, depth + 1) for char, group in groups.items()}
-            self._entries = []
-        return self._children
+    def parts(
+        self, entries: Sequence[tuple[str, int]]
+    ) -> tuple[dict[str, int], list[_Branch], np.ndarray]:
+        """The characters that go on with their places, their branches, and where those begin; made
+        on demand.
 
-
-@dataclass(frozen=True, eq=False, slots=True)
-class Allowed:
-    """The pieces that may follow at a graph node, and where they lead."""
-
-    ids: np.ndarray
-    nodes: list[Node]
+        entries: text and id of all pieces, in the order of their texts.
+        """
+        if self._parts is None:
+            depth, high = self.depth, self.high
+            begins: dict[str, int] = {}
+            for at in range(self.low + (self.piece >= 0), high):
+                begins.setdefault(entries[at][0][depth], at)
+            branches = []
+            for low, end in pairwise((*begins.values(), high)):
+                text, piece = entries[low]
+                ends = len(text) == depth + 1
+                branches.append(_Branch(low, end, depth + 1, piece if ends else -1))
+            places = {char: place for place, char in enumerate(begins)}
+            self._parts = places, branches, np.array([*begins.values()], dtype=np.intp)
+        return self._parts
 
 
 _WORD = re.compile(r" ?[^ ]+| ")
@@ -88,7 +89,10 @@ class Vocabulary:
         ]
         self._ids = dict(reversed(entries))  # of two pieces with one text, the first
         self._cut_of: Callable[[str], list[int]] = cache(self._cut_word)
-        self._tree = _Branch(entries, 0)
+        self._sorted = sorted(self._ids.items())
+        self._tree = _Branch(0, len(self._sorted), 0, -1)
+        self.by_text = np.array([piece for _, piece in self._sorted], dtype=np.intp)
+        """The ordinary pieces in the order of their texts."""
         marks = {self._ids[mark] for mark in CLOSING_MARKS if mark in self._ids}
         self.ending_ids = np.array([END, *sorted(marks)])
         """Pieces with which a sentence may end: the end itself and closing marks."""
@@ -117,35 +121,81 @@ class Vocabulary:
     def text(self, pieces: Iterable[int]) -> str:
         return "".join(self.texts[piece] for piece in pieces if piece >= FIRST_ORDINARY)
 
-    def allowed(self, graph: Graph, node: Node) -> Allowed:
-        """Every piece that is a path in the graph from ``node``; remembered on the node."""
-        if node.pieces is None:
-            ids: list[int] = []
-            nodes: list[Node] = []
-            stack = [(self._tree, node)]
-            while stack:
-                branch, at = stack.pop()
-                children = branch.children
-                for char, further in graph.steps(at).items():
-                    child = children.get(char)
-                    if child is not None:
-                        if child.piece >= 0:
-                            ids.append(child.piece)
-                            nodes.append(further)
-                        stack.append((child, further))
-            node.pieces = Allowed(np.array(ids, dtype=np.int32), nodes)
-        return node.pieces
+    def best(
+        self,
+        graph: Graph,
+        nodes: Sequence[Node],
+        scores: np.ndarray,
+        floor: float,
+        reach: float,
+        most: int,
+    ) -> list[tuple[float, int, int, Node]]:
+        """The best pieces that are paths in the graph, best first: (score, row, piece, the node
+        after it); at most ``most``, none under the floor or further than ``reach`` below the best.
+
+        nodes: where each row stands. scores: [rows, pieces in ``by_text``].
+
+        The tree of pieces and the graph are walked together, the branch with the best piece first
+        (best-first search), so that only branches are looked at that may hold one of the best.
+        """
+        found: list[tuple[float, int, int, Node]] = []
+        # What is to be looked at, best first: a piece that is a path, with the node after it, or a
+        # branch, with the node before its last character. Of equal scores the branch comes first,
+        # and pieces come in the order of rows and ids; a count tells the rest apart.
+        agenda: list[tuple[float, int, int, int, Node, _Branch | None, str]] = []
+        met = count()
+
+        def look(row: int, branch: _Branch, node: Node) -> None:
+            """Put on the agenda what is in a branch that leads to a node."""
+            low, high = branch.low, branch.high
+            if branch.piece >= 0:
+                entry = -float(scores[row, low]), row, branch.piece, next(met), node, None, ""
+                heappush(agenda, entry)
+            places, branches, begins = branch.parts(self._sorted)
+            allowed = places.keys() & graph.chars(node)
+            if not allowed:
+                return
+            bests = np.maximum.reduceat(scores[row, :high], begins)
+            for char in allowed:
+                place = places[char]
+                best = float(bests[place])
+                if best >= floor:
+                    entry = -best, row, -1, next(met), node, branches[place], char
+                    heappush(agenda, entry)
+
+        for row, node in enumerate(nodes):
+            look(row, self._tree, node)
+        while agenda and len(found) < most:
+            score, row, piece, _, node, branch, char = heappop(agenda)
+            if -score < floor:
+                break
+            if branch is None:
+                if not found:
+                    floor = max(floor, -score - reach)
+                found.append((-score, row, piece, node))
+            elif branch.high - branch.low > 1:
+                further = graph.step(node, char)
+                if further is not None:
+                    look(row, branch, further)
+            else:
+                text, piece = self._sorted[branch.low]
+                further = graph.walk(text[branch.depth - 1 :], node)
+                if further is not None:
+                    heappush(agenda, (score, row, piece, next(met), further, None, ""))
+        return found
 
     def after(self, graph: Graph, node: Node, piece: int) -> Node | None:
-        """Where a piece leads from ``node``, None where it is no path; remembered on the node.
+        """Where a piece leads from ``node``, None where it is no path; remembered on the node
+        where it is one, since most are not and that shows at their first characters.
 
         piece: one that ``ordinary`` has.
         """
-        try:
-            return node.after[piece]
-        except KeyError:
-            further = node.after[piece] = graph.walk(self.texts[piece], node)
-            return further
+        further = node.after.get(piece)
+        if further is None:
+            further = graph.walk(self.texts[piece], node)
+            if further is not None:
+                node.after[piece] = further
+        return further
 
     @cached_property
     def ordinary(self) -> np.ndarray:

@@ -88,6 +88,17 @@ DENOMINATORS = {
     "sixteenths": 16,
 }
 _MIXED_DECIMALS = {(1, 2): ".5", (1, 4): ".25", (3, 4): ".75"}
+NUMBER_WORDS = frozenset().union(
+    DIGITS,
+    TEENS,
+    TENS,
+    ORDINAL_UNITS,
+    ORDINAL_TEENS,
+    ORDINAL_TENS,
+    DENOMINATORS,
+    "a an and point hundred thousand o'clock".split(),
+)
+"""Words that the number machine below takes in some state; it takes no other."""
 
 SPELLINGS: Mapping[str, tuple[str, ...]] = {
     "aluminum": ("aluminium",),

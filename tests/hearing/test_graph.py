@@ -3,9 +3,11 @@
 import random
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from assistant.bench import Bench
-from assistant.hearing import jsgf
+from assistant.hearing import jsgf, written
 from assistant.hearing.graph import Graph
 from assistant.hearing.sampling import sample
 
@@ -145,25 +147,77 @@ def test_readings_kept_are_bounded_in_a_graph_that_is_only_read():
         assert len(graph._readings) <= 3
 
 
-def test_steps_taken_one_by_one_are_those_of_the_whole_list(bench):
-    """Reference: a second graph of the same rules, listing all that may follow at each place."""
-    lazy, listed = Graph(bench.graph.rules), Graph(bench.graph.rules)
-    texts = (
-        "How much adhesive for 3 feet 4-inch",
-        "when can I unclamp at 55° F",
-        "Bay two, the filler is on at 0.5",
-        "Plan the job if the bead goes on at 1:30 p.m.",
-    )
-    for text in texts:
-        node, other = lazy.start, listed.start
-        for char in text:
-            every = listed.steps(other)
-            for near in "aeT 1-.,°q":
-                further = lazy.walk(near, node)
-                assert (further is None) == (near not in every)
-                assert further is None or further.final == every[near].final
-            node, other = lazy.walk(char, node), every.get(char)
-            assert (node is None) == (other is None)
-            if node is None:
-                break
-        assert lazy.readings(text) == listed.readings(text)
+def plain(graph, states, char):
+    """The states behind one character, found the slow way: all arcs of each state are listed."""
+    arcs = graph._characters.arcs
+    return {to for state in states for written, to, _ in arcs(state) if written == char}
+
+
+@settings(deadline=None, max_examples=60)
+@given(
+    seed=st.integers(0, 10_000),
+    typed=st.booleans(),
+    noise=st.lists(st.tuples(st.integers(0, 60), st.sampled_from("aeT 1-.,°q/")), max_size=3),
+)
+def test_steps_are_those_of_all_arcs_listed(walked, seed, typed, noise):
+    """Reference: sets of character states, each with all its arcs listed. Sentences of the grammar,
+    as they are written or with some characters changed."""
+    graph, listed = walked[typed]
+    text = sample(graph.rules, random.Random(seed)).text
+    for at, char in noise:
+        text = text[:at] + char + text[at + 1 :]
+    node, states = graph.start, frozenset(listed._root_of)
+    known = {}
+    for char in text.capitalize() if seed % 2 and not typed else text:
+        arcs = listed._characters.arcs
+        may_follow = {written for state in states for written, _, _ in arcs(state)}
+        assert graph.chars(node) == may_follow
+        for near in "aeT 1-.,°q":
+            assert (graph.step(node, near) is None) == (near not in may_follow)
+        assert node.final == any(listed._characters.stops(state) for state in states)
+        assert known.setdefault(states, node) is node, "one set of states is one node"
+        node, states = graph.step(node, char), frozenset(plain(listed, states, char))
+        assert (node is None) == (not states)
+        if node is None:
+            break
+
+
+@pytest.fixture(scope="module")
+def walked(bench):
+    """For spoken and for typed text: a graph that is walked, and one whose arcs are listed."""
+    return [(Graph(bench.rules, typed), Graph(bench.rules, typed)) for typed in (False, True)]
+
+
+def test_many_rules_that_go_on_with_the_same_word_are_stepped_through_as_one():
+    """What a step costs must not grow with the rules that share a word."""
+    bodies = "".join(f"public <r{n}> = hello there (a{n} | b{n});" for n in range(50))
+    text = "#JSGF V1.0;\ngrammar t;\n" + bodies
+    graph = Graph(jsgf.link([jsgf.parse(text)], jsgf.folder_fetcher()))
+    node = graph.walk("hel")
+    assert len(node.spelled) == 1 and not node.states
+    assert graph.walk("hello there a49").final and graph.walk("hello there a50") is None
+
+
+def test_the_number_machine_takes_no_other_words(bench):
+    """Reference: every word of the grammar tried in every state that its words lead to."""
+    words = {token.lower() for agenda in bench.rules.rules.values() for token in tokens(agenda)}
+    words |= written.NUMBER_WORDS
+    states, waiting = set(), [written.START]
+    taken = set()
+    while waiting:
+        state = waiting.pop()
+        for word in words:
+            for _, further in written.step(state, word):
+                taken.add(word)
+                if further not in states:
+                    states.add(further)
+                    waiting.append(further)
+    assert taken == written.NUMBER_WORDS
+    assert {state[0] for state in states} | {"start"} == set(written.ENDINGS)
+
+
+def tokens(item):
+    if isinstance(item, jsgf.Token):
+        yield item.text
+    for child in jsgf.children(item):
+        yield from tokens(child)

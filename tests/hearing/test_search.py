@@ -100,7 +100,7 @@ def test_pieces_looked_up_one_by_one_are_those_of_the_whole_list(
     for samples in (forty_inches.samples, hiss):
         encoded = model.encode(samples)
         found = []
-        for most in (800, 32_768, 0):
+        for most in (250, 32_768, 0):
             monkeypatch.setattr(search_module, "_MOST_LOOKED_UP", most)
             found.append(search(model, encoded, bench.graph, habits=bench.recogniser.habits))
         assert found[0] == found[1] == found[2]
