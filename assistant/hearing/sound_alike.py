@@ -3,13 +3,15 @@
 A beam drops a hypothesis early, and with it the one rival that matters: where "ninety" was
 dropped, "nineteen" has no rival left and its margin says nothing. So the best sentence is
 written once more with each of its numbers' sound-alikes, and those are scored on the same
-sound in one call.
+sound in one call. Feet and inches sound like one number: "seven feet four", "seventy four", and
+"nine feet ten", "nineteen"; so does what is left of a number in noise: "two hundred eight" of
+"two hundred eighteen".
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from assistant.hearing.graph import Graph
 from assistant.hearing.search import Ended
@@ -18,33 +20,111 @@ TEENS = "thirteen fourteen fifteen sixteen seventeen eighteen nineteen".split()
 TENS = "thirty forty fifty sixty seventy eighty ninety".split()
 ALIKE_WORDS = dict(zip(TEENS, TENS, strict=True))
 ALIKE_WORDS |= {ten: teen for teen, ten in ALIKE_WORDS.items()}
-ALIKE_FIGURES = {str(10 + n): f"{n}0" for n in range(3, 10)}
-ALIKE_FIGURES |= {ten: teen for teen, ten in ALIKE_FIGURES.items()}
+ALIKE_FIGURES = {str(10 + n): [f"{n}0"] for n in range(3, 10)}
+ALIKE_FIGURES |= {f"{n}0": [f"1{n}"] for n in range(3, 10)}
+AFTER_HUNDREDS = {f"0{n}": [f"1{n}", f"{n}0"] for n in range(3, 10)}
+"""Behind the figure of the hundreds: "208" may be what is left of 218 or 280."""
+
+_ONES = "one two three four five six seven eight nine".split()
+_FIGURES = {word: str(figure) for figure, word in enumerate([*_ONES, "ten"], start=1)}
+_TY = dict(zip(_ONES[1:], ["twenty", *TENS], strict=True))
+_TEEN = dict(zip(_ONES[2:], TEENS, strict=True))
+_OF_TY, _OF_TEEN = ({sound: one for one, sound in table.items()} for table in (_TY, _TEEN))
 
 MOST_RIVALS = 6
 """Sentences put on trial; one number differs in each."""
 
 _PLACES = re.compile(r"(?<![0-9./:])[0-9]{2,4}(?![0-9/:])|[A-Za-z]+")
+_HUNDREDS = re.compile(rf"(?<=hundred )(?:and )?({'|'.join(_ONES[2:])})(?![a-z])", re.IGNORECASE)
+_FEET_AND_INCHES = re.compile(
+    rf"(?<![a-z0-9./:])([2-9]|{'|'.join(_TY)})[ -](?:feet|foot)[ -]([1-9]|10|{'|'.join(_ONES)}|ten)"
+    r"(?![a-z0-9./:]|[ -](?:and|point|hundred))",
+    re.IGNORECASE,
+)
+_INCHES = re.compile(
+    rf"(?<![a-z0-9./:])(?:(1)([3-9])|([2-9])([1-9])|({'|'.join(_OF_TEEN)})"
+    rf"|({'|'.join(_OF_TY)})[ -]({'|'.join(_ONES)}))(?=[ -]inch)",
+    re.IGNORECASE,
+)
 
 
 def sound_alikes(text: str) -> list[str]:
-    """The text with one number at a time replaced by the one that sounds like it.
+    """The text with one number at a time replaced by one that sounds like it.
 
-    >>> sound_alikes("How much for 19 inches?")
-    ['How much for 90 inches?']
+    >>> sound_alikes("How much for 19 pounds?")
+    ['How much for 90 pounds?']
+    >>> sound_alikes("for seven feet four inches")
+    ['for seventy four inches']
     """
     found = []
     for place in _PLACES.finditer(text):
-        word = place.group()
-        if word[0].isdigit():
-            # "170" is heard as "117": the last two figures are the word that sounds alike
-            other = ALIKE_FIGURES.get(word[-2:])
-            other = word[:-2] + other if other else None
-        else:
-            other = ALIKE_WORDS.get(word.lower())
-        if other:
+        for other in _alike(place.group()):
             found.append(text[: place.start()] + other + text[place.end() :])
+    for pattern, others in (
+        (_HUNDREDS, _after_hundreds),
+        (_FEET_AND_INCHES, _as_one_number),
+        (_INCHES, _as_feet_and_inches),
+    ):
+        found += _replaced(text, pattern, others)
     return found[:MOST_RIVALS]
+
+
+def in_feet_and_inches(text: str) -> list[str]:
+    """The text with one number of inches at a time told in feet and inches that sound like it.
+
+    >>> in_feet_and_inches("for seventy four inches")
+    ['for seven feet four inches']
+    """
+    return _replaced(text, _INCHES, _as_feet_and_inches)
+
+
+def _replaced(
+    text: str, pattern: re.Pattern[str], others: Callable[[re.Match[str]], list[str]]
+) -> list[str]:
+    return [
+        text[: place.start()] + other + text[place.end() :]
+        for place in pattern.finditer(text)
+        for other in others(place)
+    ]
+
+
+def _alike(word: str) -> list[str]:
+    """A number word's or a figure's sound-alikes."""
+    if not word[0].isdigit():
+        other = ALIKE_WORDS.get(word.lower())
+        return [other] if other else []
+    # "170" is heard as "117": the last two figures are the word that sounds alike
+    lead, last = word[:-2], word[-2:]
+    others = ALIKE_FIGURES.get(last) or (AFTER_HUNDREDS.get(last, []) if lead else [])
+    return [lead + other for other in others]
+
+
+def _after_hundreds(place: re.Match[str]) -> list[str]:
+    one = place[1].lower()
+    return [_TEEN[one], _TY[one]]
+
+
+def _as_one_number(place: re.Match[str]) -> list[str]:
+    """ "seven feet four" as "seventy four", "9 feet 10" as "19"."""
+    feet, inches = place[1].lower(), place[2].lower()
+    if feet.isdigit() or inches.isdigit():
+        feet, inches = _FIGURES.get(feet, feet), _FIGURES.get(inches, inches)
+        return [f"1{feet}"] * (feet != "2") if inches == "10" else [feet + inches]
+    if inches == "ten":
+        return [_TEEN[feet]] if feet in _TEEN else []
+    return [f"{_TY[feet]} {inches}"]
+
+
+def _as_feet_and_inches(place: re.Match[str]) -> list[str]:
+    """The other way round."""
+    ten, teen, tens, ones, teen_word, ty_word, one_word = place.groups()
+    if ten:
+        return [f"{teen} feet 10"]
+    if tens:
+        return [f"{tens} feet {ones}"]
+    if teen_word:
+        return [f"{_OF_TEEN[teen_word.lower()]} feet ten"]
+    return [f"{_OF_TY[ty_word.lower()]} feet {one_word.lower()}"]
 
 
 def rivals(ended: Sequence[Ended], graph: Graph) -> list[str]:

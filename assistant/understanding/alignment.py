@@ -81,14 +81,15 @@ class Aligned:
 
     def may_lack_a_number(self) -> bool:
         """Whether a word passed over may be a part of a number: it stands before one ("fie and a
-        quarter"), or beside one and is nearly a number ("sixty on degrees")."""
+        quarter") or before a unit ("hlf an hour"), or beside a number and is nearly one ("sixty on
+        degrees")."""
         text = [step for step in self.steps if step[0]]
         for at, (word, token) in enumerate(text):
             if token:
                 continue
             before = text[at - 1][0] if at else ""
             after = next((other for other, _ in text[at + 1 :] if other not in _JOINERS), "")
-            if after in _NUMBERS and (word not in SMALL or word in _NEARLY_NUMBERS):
+            if after in _NUMBERS | UNIT_WORDS and (word not in SMALL or word in _NEARLY_NUMBERS):
                 return True
             if before in _NUMBERS and word in _NEARLY_NUMBERS:
                 return True

@@ -7,17 +7,19 @@ from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, replace
+from math import inf
 from typing import Any
 
 from assistant.declaration import Routine, Slot
 from assistant.exchange import Clarify, Heard, NotForMe, Reading, Refusal, Request
-from assistant.hearing.sound_alike import sound_alikes
+from assistant.hearing.sound_alike import in_feet_and_inches, sound_alikes
 from assistant.speaking.wording import spoken, written
 from assistant.understanding import asking_back, quantities, spelling
 from assistant.understanding.quantities import NotAQuantity
 from assistant.understanding.second_opinion import (
     confirms,
     has_a_number_more,
+    lacks_a_number,
     leaves_out,
     support,
     takes_the_rivals_side,
@@ -43,10 +45,15 @@ class Limits:
     doubt_confirmed: where it goes with the better one. doubt: the same where both may be misled
         alike, because the rival is the number that sounds alike ("fifteen", "fifty") or the
         estimated ratio of speech to noise is below noisy_db; and where there is no free text.
+    doubt_of_joined: the same where feet and inches ("seven feet four") may have been heard as one
+        number ("seventy four"), which free text and reading make of it alike.
     doubt_against: where it goes with the rival; halfway where it goes with neither.
     doubt_by_strangeness: so much more for each unit of strangeness, as far as the free text does
         not go with the better one: where the words are not those of the grammar, a margin says
         less; but "when can I implant at fifty degrees" leaves the fifty in no doubt.
+
+    unheard: a reading stranger than this, in noise, with a number that the free text has not and
+        no rival that was tried for it, is confirmed whatever its margin: nothing speaks for it.
 
     A reading that would change a clock needs more, since a clock started wrong is believed, and
     strangeness counts in any case: doubt_of_change where the free text has its numbers,
@@ -62,9 +69,11 @@ class Limits:
 
     doubt_confirmed: float = 1.5
     doubt: float = 3.0
+    doubt_of_joined: float = 7.0
     noisy_db: float = 11.0
     doubt_against: float = 6.0
     doubt_by_strangeness: float = 0.7
+    unheard: float = 10.0
     doubt_of_change: float = 4.0
     dispute: float = 10.0
     strange: float = 30.0
@@ -84,17 +93,26 @@ class Limits:
         rival: the best reading of another meaning; None where it is no question, or there is none.
         """
         needed = self._of_change if routine.changes_clock else self._of_question
-        return not heard.typed and heard.margin < needed(heard, rival)
+        need = needed(heard, rival)
+        return not heard.typed and (heard.margin < need or need == inf)
 
     def _of_question(self, heard: Heard, rival: Reading | None) -> float:
         """The margin that a question needs."""
         strange = self.doubt_by_strangeness * strangeness(heard)
+        noisy = heard.snr_db is not None and heard.snr_db < self.noisy_db
+        if rival is None and noisy and self._is_unheard(heard):
+            return inf
         if rival is None or not heard.free_text:
             return self.doubt + strange
-        noisy = heard.snr_db is not None and heard.snr_db < self.noisy_db
         misled = noisy or rival.text in sound_alikes(heard.best.text)
         least, most = self.doubt if misled else self.doubt_confirmed, self.doubt_against + strange
-        return least + (most - least) * (1.0 - support(heard, rival)) / 2.0
+        needed = least + (most - least) * (1.0 - support(heard, rival)) / 2.0
+        joined = rival.text in in_feet_and_inches(heard.best.text)
+        return max(needed, self.doubt_of_joined) if joined else needed
+
+    def _is_unheard(self, heard: Heard) -> bool:
+        """Whether nothing speaks for a number of the best reading."""
+        return not heard.confirmed and strangeness(heard) > self.unheard and lacks_a_number(heard)
 
     def _of_change(self, heard: Heard, rival: Reading | None) -> float:
         """The margin that a reading which changes a clock needs."""

@@ -77,6 +77,13 @@ def has_a_number_more(heard: Heard) -> bool:
     return best <= free and bool(free - best)
 
 
+def lacks_a_number(heard: Heard) -> bool:
+    """Whether the best reading has a number that the free text has not."""
+    if heard.best is None or not heard.free_text:
+        return False
+    return not numbers(heard.best.text) <= numbers(heard.free_text)
+
+
 def leaves_out(heard: Heard) -> bool:
     """Whether a part of what was said may be missing in the best reading, with no rival that would
     bring doubt: the free text is LOST_WORDS longer, or it holds more numbers, and one in a place

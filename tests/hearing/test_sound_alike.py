@@ -11,9 +11,31 @@ from assistant.hearing.sources import read_wav
 @pytest.mark.parametrize(
     ("text", "found"),
     [
-        ("How much for 19 inches?", ["How much for 90 inches?"]),
+        ("How much for 19 pounds?", ["How much for 90 pounds?"]),
+        ("How much for 19 inches?", ["How much for 90 inches?", "How much for 9 feet 10 inches?"]),
         ("for one hundred eighteen", ["for one hundred eighty"]),
         ("170 inches", ["117 inches"]),
+        ("Seven feet four inches", ["seventy four inches"]),
+        ("for 7 feet 4 inches", ["for 74 inches"]),
+        ("for two-foot-nine", ["for twenty nine"]),
+        ("nine feet ten", ["nineteen"]),
+        ("9 feet 10 inches", ["19 inches"]),
+        ("two feet ten and 2 feet 10", []),
+        ("7 feet 4 and a half, 7 feet 4/8, 7 feet 4.5", []),
+        ("1/7 feet 4, 11 feet 4, one feet four", []),
+        ("7 feet four", ["74"]),
+        ("nine feet 10", ["19"]),
+        ("seven feet eleven", []),
+        ("seventy four inch", ["seventeen four inch", "seven feet four inch"]),
+        ("seventy-four degrees", ["seventeen-four degrees"]),
+        ("74-inch", ["7 feet 4-inch"]),
+        ("174 inches, 7.4 inches, 74 feet", []),
+        ("nineteen inches", ["ninety inches", "nine feet ten inches"]),
+        ("two hundred eight inches", ["two hundred eighteen inches", "two hundred eighty inches"]),
+        ("two hundred and three", ["two hundred thirteen", "two hundred thirty"]),
+        ("two hundred and eighty two", ["two hundred and eighteen two"]),
+        ("two hundred two, eight, three oh eight", []),
+        ("208 and 08", ["218 and 08", "280 and 08"]),
         ("thirteen by 50", ["thirty by 50", "thirteen by 15"]),
         ("at 1:30, 3/16 and 2.50", []),
         ("four to one", []),
@@ -46,6 +68,18 @@ def test_rivals_are_sentences_that_were_not_found(bench):
     best, other = " how much adhesive for 40 inches", " how much adhesive for 14 inches"
     assert rivals(found(best), bench.graph) == [other]
     assert rivals(found(best, other), bench.graph) == []
+
+
+@pytest.mark.parametrize(
+    ("heard", "rival"),
+    [
+        (" how much adhesive for 74 inches", " how much adhesive for 7 feet 4 inches"),
+        (" how much adhesive for nine feet ten inches", " how much adhesive for nineteen inches"),
+        (" how much adhesive for 208 inches", " how much adhesive for 218 inches"),
+    ],
+)
+def test_joined_numbers_are_sentences_of_the_grammar(bench, heard, rival):
+    assert rival in rivals([Ended(heard, 0.0, 0.0)], bench.graph)
 
 
 def test_a_rival_brings_doubt_but_does_not_win():

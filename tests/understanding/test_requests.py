@@ -1,5 +1,7 @@
 """From what was heard to a request, a question back, or no."""
 
+from dataclasses import replace
+
 import pytest
 
 from assistant.declaration import Routine, Slot
@@ -106,6 +108,53 @@ def test_a_clear_margin_is_not_asked_back():
         alternatives=(reading(("temperature", "fifteen")),),
     )
     assert isinstance(interpreter().interpret(heard), Request)
+
+
+@pytest.mark.parametrize(
+    ("best", "rival", "margin", "asks"),
+    [
+        ("seventy four inches", "seven feet four inches", 6.8, True),
+        ("nineteen inches", "nine feet ten inches", 6.8, True),
+        ("seventy four inches", "seven feet four inches", 7.2, False),
+        ("seven feet four inches", "seventy four inches", 6.8, False),
+        ("seventy four inches", "seven feet five inches", 6.8, False),
+        ("nineteen inches", "ninety inches", 6.8, False),
+    ],
+)
+def test_inches_that_may_be_feet_and_inches_need_more(best, rival, margin, asks):
+    """Free text and reading had both of them, with margins up to 6.8 (own measurement)."""
+    one, other = (
+        reading(("length", length), ("temperature", "sixty"), text=f"clamp {length} at sixty")
+        for length in (best, rival)
+    )
+    heard = Heard(one, margin=margin, free_text=one.text, alternatives=(other,), snr_db=8.0)
+    outcome = interpreter().interpret(heard)
+    assert isinstance(outcome, Clarify if asks else Request)
+
+
+@pytest.mark.parametrize(
+    ("free", "snr", "gap", "asks"),
+    [
+        ("how much have you for nine clean rows of glue", 7.3, 12.0, True),
+        ("how much have you for nine clean rows of glue", 12.5, 12.0, False),
+        ("how much have you for nine clean rows of glue", 7.3, 2.0, False),
+        ("how much adhesive for nine hundred meters", 7.3, 12.0, False),
+        ("", 7.3, 12.0, False),
+    ],
+)
+def test_a_number_that_nothing_speaks_for_is_asked_about(free, snr, gap, asks):
+    heard = Heard(
+        reading(("temperature", "sixty"), text="how much adhesive for nine hundred millimeters"),
+        margin=float("inf"),
+        free_margin=gap,
+        free_text=free,
+        snr_db=snr,
+    )
+    outcome = interpreter().interpret(heard)
+    assert isinstance(outcome, Clarify if asks else Request)
+    if asks:
+        assert outcome.options == (heard.best,)
+        assert isinstance(interpreter().interpret(replace(heard, confirmed=True)), Request)
 
 
 def test_a_close_rival_of_the_same_meaning_is_no_doubt():
