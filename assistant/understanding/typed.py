@@ -96,9 +96,8 @@ def _is_guess(found: Aligned, spelling: bool) -> bool:
     """Whether words that matter were passed over or put in, or (spelling) spelt otherwise."""
     if found.passed_over() or found.put_in():
         return True
-    return spelling and any(
-        word != token.lower() and not {word, token.lower()} <= SMALL for word, token in found.steps
-    )
+    taken = [(word, token.lower()) for word, token in found.steps if word and token]
+    return spelling and any(word != token and not {word, token} <= SMALL for word, token in taken)
 
 
 _ASKING = frozenset({"how", "much", "many", "what", "when", "which", "what's"})
