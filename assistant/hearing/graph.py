@@ -15,9 +15,10 @@ time with the words and tag marks on the arcs.
 from __future__ import annotations
 
 from array import array
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache
+from itertools import compress, groupby
 
 from assistant.exchange import Reading
 from assistant.hearing import jsgf, lost_cycles, written
@@ -44,142 +45,123 @@ Output = Mark | str
 class Agenda:
     """A cell of the linked list; cells are shared, so identity is equality."""
 
-    __slots__ = ("_expanded", "_index", "head", "tail")
+    __slots__ = ("_begun", "_numbers", "_words", "head", "tail")
 
     def __init__(self, head: jsgf.Expansion | CloseTags | None, tail: Agenda | None):
         self.head, self.tail = head, tail
-        self._expanded: tuple | None = None
-        self._index: _Index | None = None
+        self._begun: _Begun | None = None
+        self._words: tuple[_Word, ...] | None = None
+        self._numbers: tuple[_Word, ...] | None = None
 
 
 _Word = tuple[tuple[Mark, ...], str, Agenda]
 """A word that may come next: the tag marks on the way to it, the word, what follows it."""
 
+_First = tuple[tuple[Mark, ...], str, tuple["jsgf.Expansion | CloseTags", ...]]
+"""A word that an expansion may begin with: the tag marks on the way to it, the word, what is left
+of the expansion behind it."""
 
-@dataclass(frozen=True, eq=False, slots=True)
-class _Index:
-    """Where to find, in a row of next words, those that a character may begin.
+
+class _Run:
+    """Words that an expansion may begin with, in order, and where to find some of them.
 
     Of the arcs that a search asks for, four of five are not there; that is found out here.
     """
 
-    first: dict[str, tuple[int, ...]]
-    """Character -> places of the words that may begin with it, spelled or in digits, or that need
-    write nothing yet."""
-    silent: tuple[int, ...]
-    """Places of the words that need write nothing yet (the "a" of "a hundred")."""
-    numbers: tuple[int, ...]
-    """Places of the number words."""
+    __slots__ = ("attached", "chars", "first", "joined", "letters", "numbers", "unwritten", "words")
+
+    def __init__(self, words: tuple[_First, ...], typed: bool):
+        self.words = words
+        tokens = [token for _, token, _ in words]
+        firsts = [_first_characters(token, typed) for token in tokens]
+        joined = [token.lower() not in written.NEVER_AFTER_HYPHEN for token in tokens]
+
+        def places(fits: Iterable[object]) -> tuple[int, ...]:
+            return tuple(at for at, fit in enumerate(fits) if fit)
+
+        self.chars = frozenset().union(*firsts) - {""}
+        self.first = {
+            char: places(char in first or "" in first for first in firsts) for char in self.chars
+        }
+        """Character -> places of the words that may begin with it, spelled or in digits, or that
+        need write nothing yet."""
+        self.joined = frozenset().union(*compress(firsts, joined)) - {""}
+        """Characters that may come right behind a hyphen."""
+        self.unwritten = places("" in first for first in firsts)
+        """Places of the words that need write nothing yet (the "a" of "a hundred")."""
+        self.numbers = places(token.lower() in written.NUMBER_WORDS for token in tokens)
+        self.letters = places(len(token) == 1 for token in tokens)
+        self.attached = places(_attached(token, typed) for token in tokens)
+        """Places of the words that may stand right behind digits."""
 
 
-def _index(tokens: tuple[str, ...], typed: bool) -> _Index:
-    firsts = [_first_characters(token, typed) for token in tokens]
-    chars = dict.fromkeys(char for first in firsts for char in sorted(first) if char)
-    return _Index(
-        first={
-            char: tuple(at for at, first in enumerate(firsts) if char in first or "" in first)
-            for char in chars
-        },
-        silent=tuple(at for at, first in enumerate(firsts) if "" in first),
-        numbers=tuple(
-            at for at, token in enumerate(tokens) if token.lower() in written.NUMBER_WORDS
-        ),
-    )
-
-
-class _Words:
-    """Expands agendas into next words, sharing equal cells."""
+class _Beginnings:
+    """What expansions begin with, worked out once for each, whatever stands behind it. A graph that
+    forgets what was walked keeps this: there is no more of it than of the grammar."""
 
     def __init__(self, rules: jsgf.RuleSet, typed: bool):
         self.rules, self.typed = rules, typed
-        self.end = Agenda(None, None)
-        self._indices: dict[tuple[str, ...], _Index] = {}
-        self._cells: dict[tuple[int, int], Agenda] = {}
+        self._known: dict[int, tuple[_Run | tuple[Mark, ...], ...]] = {}
         self._keep: list[object] = []
 
-    def push(self, head: jsgf.Expansion | CloseTags, tail: Agenda) -> Agenda:
-        key = (id(head), id(tail))
-        cell = self._cells.get(key)
-        if cell is None:
-            cell = self._cells[key] = Agenda(head, tail)
-            self._keep.append(head)  # ids stay valid while the object lives
-        return cell
+    def of(self, head: jsgf.Expansion | CloseTags) -> tuple[_Run | tuple[Mark, ...], ...]:
+        """What an expansion begins with, in order: rows of words, and between them the marks of
+        the ways to say nothing."""
+        known = self._known.get(id(head))
+        if known is None:
+            parts: list[_Run | tuple[Mark, ...]] = []
+            for silent, several in groupby(self._firsts(head), lambda first: first[1] is None):
+                if silent:
+                    parts += dict.fromkeys(marks for marks, _, _ in several)
+                else:
+                    parts.append(_Run(tuple(several), self.typed))
+            known = self._known[id(head)] = tuple(parts)
+            self._keep.append(head)
+        return known
 
-    def root(self, full_name: str) -> Agenda:
-        return self.push(self.rules.rules[full_name], self.end)
-
-    def next(self, agenda: Agenda) -> tuple[tuple[_Word, ...], tuple[tuple[Mark, ...], ...]]:
-        """The words that may come next, and the ways to stop here.
-
-        Each word comes with the tag marks passed on the way to it.
-        """
-        if agenda._expanded is None:
-            words: dict[tuple, None] = {}
-            stops: dict[tuple[Mark, ...], None] = {}
-            self._expand(agenda, (), words, stops, frozenset())
-            agenda._expanded = (tuple(words), tuple(stops))
-        return agenda._expanded
-
-    def index(self, agenda: Agenda) -> _Index:
-        """Of the words that may come next; agendas whose next words are the same share one."""
-        if agenda._index is None:
-            tokens = tuple([token for _, token, _ in self.next(agenda)[0]])
-            if tokens not in self._indices:
-                self._indices[tokens] = _index(tokens, self.typed)
-            agenda._index = self._indices[tokens]
-        return agenda._index
-
-    def beginning_with(self, agenda: Agenda, char: str | None) -> list[_Word]:
-        """The next words that may be written from this character on, or all of them."""
-        words, index = self.next(agenda)[0], self.index(agenda)
-        if char is None:
-            return list(words)
-        return [words[at] for at in index.first.get(char, index.silent)]
-
-    def numbers(self, agenda: Agenda) -> list[_Word]:
-        """Those of the next words that are number words."""
-        words = self.next(agenda)[0]
-        return [words[at] for at in self.index(agenda).numbers]
-
-    def _expand(self, agenda, marks, words, stops, inside) -> None:
-        # ``inside`` holds repeats entered without a word since: entering one again would
-        # loop for ever and add nothing.
-        push, go = self.push, self._expand
-        head = agenda.head
-        if head is None:
-            stops[marks] = None
-            return
-        tail = agenda.tail
+    def _firsts(self, head: jsgf.Expansion | CloseTags) -> Iterator[_First]:
+        """The words that an expansion may begin with, in order; None for a way to say nothing."""
         match head:
             case jsgf.Token(text):
-                words[marks, text, tail] = None
+                yield (), text, ()
             case CloseTags():
-                go(tail, (*marks, head), words, stops, inside)
+                yield (head,), None, ()
             case jsgf.Sequence(items):
-                for item in reversed(items):
-                    tail = push(item, tail)
-                go(tail, marks, words, stops, inside)
+                yield from self._firsts_in_row(items)
             case jsgf.Alternatives(items, weights):
                 for item, weight in zip(items, weights, strict=True):
                     if weight != 0:  # the note: weight zero can never be spoken
-                        go(push(item, tail), marks, words, stops, inside)
+                        yield from self._firsts(item)
             case jsgf.Maybe(item):
-                go(push(item, tail), marks, words, stops, inside)
-                go(tail, marks, words, stops, inside)
+                yield from self._firsts(item)
+                yield (), None, ()
             case jsgf.Repeat(item, at_least):
-                if id(agenda) not in inside:
-                    again = agenda if at_least == 0 else push(self._any_more(head), tail)
-                    go(push(item, again), marks, words, stops, inside | {id(agenda), id(again)})
+                # What says nothing is not repeated: that would loop for ever and add nothing.
+                again = head if at_least == 0 else self._any_more(head)
+                for marks, token, behind in self._firsts(item):
+                    yield marks, token, behind if token is None else (*behind, again)
                 if at_least == 0:
-                    go(tail, marks, words, stops, inside)
+                    yield (), None, ()
             case jsgf.Ref(name, _):
-                go(push(self.rules.rules[name], tail), marks, words, stops, inside)
+                yield from self._firsts(self.rules.rules[name])
             case jsgf.Tagged(item, tags):
-                close = self._close(head)
-                opened = (*marks, OpenTags(tags))
-                go(push(item, push(close, tail)), opened, words, stops, inside)
-            case jsgf.Void():
-                pass
+                opened, close = OpenTags(tags), self._close(head)
+                for marks, token, behind in self._firsts(item):
+                    if token is None:
+                        yield (opened, *marks, close), None, ()
+                    else:
+                        yield (opened, *marks), token, (*behind, close)
+
+    def _firsts_in_row(self, items: tuple[jsgf.Expansion, ...]) -> Iterator[_First]:
+        if not items:
+            yield (), None, ()
+            return
+        for marks, token, behind in self._firsts(items[0]):
+            if token is None:
+                for more, later, left in self._firsts_in_row(items[1:]):
+                    yield marks + more, later, left
+            else:
+                yield marks, token, (*behind, *items[1:])
 
     def _any_more(self, repeat: jsgf.Repeat) -> jsgf.Repeat:
         return self._derived(repeat, lambda: jsgf.Repeat(repeat.item, 0))
@@ -195,6 +177,97 @@ class _Words:
             table[key] = make()
             self._keep.append(of)
         return table[key]
+
+
+_Begun = tuple[tuple[tuple[tuple[Mark, ...], _Run, Agenda], ...], tuple[tuple[Mark, ...], ...]]
+"""Of an agenda: rows of next words, with the marks before each and the agenda behind what is left
+of their expansion; and the ways to stop here."""
+
+
+class _Words:
+    """Expands agendas into next words, sharing equal cells.
+
+    The agenda behind a word is made when the word is taken.
+    """
+
+    def __init__(self, beginnings: _Beginnings):
+        self._beginnings = beginnings
+        self.end = Agenda(None, None)
+        self._cells: dict[tuple[int, int], Agenda] = {}
+        self._keep: list[object] = []
+
+    def push(self, head: jsgf.Expansion | CloseTags, tail: Agenda) -> Agenda:
+        key = (id(head), id(tail))
+        cell = self._cells.get(key)
+        if cell is None:
+            cell = self._cells[key] = Agenda(head, tail)
+            self._keep.append(head)  # ids stay valid while the object lives
+        return cell
+
+    def root(self, full_name: str) -> Agenda:
+        return self.push(self._beginnings.rules.rules[full_name], self.end)
+
+    def next(self, agenda: Agenda) -> tuple[tuple[_Word, ...], tuple[tuple[Mark, ...], ...]]:
+        """The words that may come next, and the ways to stop here.
+
+        Each word comes with the tag marks passed on the way to it.
+        """
+        if agenda._words is None:
+            agenda._words = tuple(self._chosen(agenda, lambda run: range(len(run.words))))
+        return agenda._words, self.begun(agenda)[1]
+
+    def beginning_with(self, agenda: Agenda, char: str | None) -> Iterable[_Word]:
+        """The next words that may be written from this character on, or all of them."""
+        if char is None:
+            return self.next(agenda)[0]
+        return self._chosen(agenda, lambda run: run.first.get(char, run.unwritten))
+
+    def unwritten(self, agenda: Agenda) -> Iterable[_Word]:
+        """Those that need write nothing yet."""
+        return self._chosen(agenda, lambda run: run.unwritten)
+
+    def numbers(self, agenda: Agenda) -> Iterable[_Word]:
+        """Those that are number words."""
+        if agenda._numbers is None:  # a number is in several states, but what follows it is one
+            agenda._numbers = tuple(self._chosen(agenda, lambda run: run.numbers))
+        return agenda._numbers
+
+    def letters(self, agenda: Agenda) -> Iterable[_Word]:
+        """Those that are single letters."""
+        return self._chosen(agenda, lambda run: run.letters)
+
+    def attached(self, agenda: Agenda) -> Iterable[_Word]:
+        """Those that may stand right behind digits."""
+        return self._chosen(agenda, lambda run: run.attached)
+
+    def _chosen(self, agenda: Agenda, places: Callable[[_Run], Iterable[int]]) -> Iterable[_Word]:
+        found: dict[_Word, None] = {}
+        for marks, run, tail in self.begun(agenda)[0]:
+            for at in places(run):
+                more, token, behind = run.words[at]
+                follows = tail
+                for item in reversed(behind):
+                    follows = self.push(item, follows)
+                found[marks + more, token, follows] = None
+        return found
+
+    def begun(self, agenda: Agenda) -> _Begun:
+        """Where an agenda's next words are to be found, and the ways to stop here."""
+        if agenda._begun is None:
+            if agenda.head is None:
+                agenda._begun = (), ((),)
+                return agenda._begun
+            runs: list[tuple[tuple[Mark, ...], _Run, Agenda]] = []
+            stops: dict[tuple[Mark, ...], None] = {}
+            for part in self._beginnings.of(agenda.head):
+                if isinstance(part, _Run):
+                    runs.append(((), part, agenda.tail))
+                else:  # nothing is said
+                    later, ends = self.begun(agenda.tail)
+                    runs += [(part + marks, run, tail) for marks, run, tail in later]
+                    stops.update(dict.fromkeys(part + marks for marks in ends))
+            agenda._begun = tuple(dict.fromkeys(runs)), tuple(stops)
+        return agenda._begun
 
 
 # --- character states -----------------------------------------------------------------
@@ -268,33 +341,31 @@ class _Characters:
     def _chars_of(self, number: int, state: CharState) -> Iterable[str]:
         match state:
             case ("word", agenda):
-                return self._may_begin(agenda, self.words.next(agenda)[0])
+                return self._may_begin(agenda, [run.chars for _, run, _ in self._runs(agenda)])
             case ("joined", agenda):
-                return self._may_begin(agenda, self._may_be_joined(agenda, None))
-            case ("gap", agenda, "start" | "sign" as kind) if self.words.next(agenda)[0]:
+                return self._may_begin(agenda, [run.joined for _, run, _ in self._runs(agenda)])
+            case ("gap", agenda, "start" | "sign" as kind) if self._runs(agenda):
                 marks = " " if kind == "start" else " -,."
                 return {*marks, *self.chars(self.number(("word", agenda)))}
-        # The other states have few arcs, and those are kept.
+        # The other states have few arcs: where they lead is worked out at once.
         by_char: dict[str, list[_Arc]] = {}
         for arc in self.arcs(state):
             by_char.setdefault(arc[0], []).append(arc)
         for char, arcs in by_char.items():
-            self._by_char[number, char] = tuple(arcs)
+            self._writing[number, char] = self._written(arcs)
         return by_char
 
-    def _may_begin(self, agenda: Agenda, words: Iterable[_Word]) -> set[str]:
-        """The characters that some of an agenda's next words may begin with."""
-        index = self.words.index(agenda)
-        if len(self.words.next(agenda)[0]) == len(words):
-            found = set(index.first)
-        else:
-            found = {char for word in words for char in _first_characters(word[1], self.typed)}
-            found.discard("")
-        for at in index.silent:
-            _, token, tail = self.words.next(agenda)[0][at]
+    def _runs(self, agenda: Agenda) -> tuple[tuple[tuple[Mark, ...], _Run, Agenda], ...]:
+        return self.words.begun(agenda)[0]
+
+    def _may_begin(self, agenda: Agenda, spelled: Iterable[frozenset[str]]) -> set[str]:
+        """Characters that next words may begin with: those of their own, and those of numbers
+        whose first word need not be written."""
+        found: set[str] = set().union(*spelled)
+        for _, token, tail in self.words.unwritten(agenda):
             for digits, further in written.step(written.START, token.lower()):
                 if not digits:
-                    found.update(self.chars(self.number(("number", tail, further))))
+                    found |= self.chars(self.number(("number", tail, further)))
         return found
 
     def writing(self, number: int, char: str) -> _Written:
@@ -303,40 +374,43 @@ class _Characters:
             return _NOTHING_WRITTEN
         found = self._writing.get((number, char))
         if found is None:
-            numbers: dict[int, None] = {}
-            spelled: dict[tuple[str, int], None] = {}
-            for _, to, _ in self._arcs_writing(number, char):
-                if to[0] == "spell":
-                    spelled[to[1], self.number(to[2])] = None
-                else:
-                    numbers[self.number(to)] = None
-            found = self._writing[number, char] = tuple(numbers), tuple(spelled)
+            arcs = self.arcs(self._states[number], char)
+            found = self._writing[number, char] = self._written(arcs)
         return found
 
-    def arcs_writing(self, state: CharState, char: str) -> Sequence[_Arc]:
-        """The arcs of a state that write a character."""
-        if state[0] == "spell":
-            return self.arcs(state) if state[1][0] == char else ()
-        number = self.number(state)
-        return self._arcs_writing(number, char) if char in self.chars(number) else ()
-
-    def _arcs_writing(self, number: int, char: str) -> tuple[_Arc, ...]:
-        arcs = self._by_char.get((number, char))
-        if arcs is None:
-            arcs = self._by_char[number, char] = self.arcs(self._states[number], char)
-        return arcs
+    def _written(self, arcs: Iterable[_Arc]) -> _Written:
+        numbers: dict[int, None] = {}
+        spelled: dict[tuple[str, int], None] = {}
+        for _, to, _ in arcs:
+            if to[0] == "spell":
+                spelled[to[1], self.number(to[2])] = None
+            else:
+                numbers[self.number(to)] = None
+        return tuple(numbers), tuple(spelled)
 
     def final(self, number: int) -> bool:
         return bool(self.stops(self._states[number]))
+
+    def arcs_writing(self, state: CharState, char: str) -> Sequence[_Arc]:
+        """The arcs of a state that write a character, kept for the next text to be read back."""
+        if state[0] == "spell":
+            return self.arcs(state) if state[1][0] == char else ()
+        number = self.number(state)
+        if char not in self.chars(number):
+            return ()
+        arcs = self._by_char.get((number, char))
+        if arcs is None:
+            arcs = self._by_char[number, char] = self.arcs(state, char)
+        return arcs
 
     def stops(self, state: CharState) -> tuple[tuple[Output, ...], ...]:
         """The ways a sentence may end at ``state``, each with its last outputs."""
         match state:
             case ("gap", agenda, kind) if kind != "start":
-                return self.words.next(agenda)[1]
+                return self.words.begun(agenda)[1]
             case ("number", agenda, number):
                 if written.ENDINGS[number[0]] == "":
-                    return self.words.next(agenda)[1]
+                    return self.words.begun(agenda)[1]
                 return ()
             case _:
                 return ()
@@ -361,8 +435,7 @@ class _Characters:
             yield " ", ("word", agenda), ()
 
     def _from_gap(self, agenda: Agenda, kind: str, only: str | None) -> Iterator[_Arc]:
-        words, _ = self.words.next(agenda)
-        if words:
+        if self._runs(agenda):
             if only in (None, " "):
                 yield " ", ("word", agenda), ()
             if kind in ("start", "sign"):
@@ -373,29 +446,20 @@ class _Characters:
                     if only in (None, char):
                         yield char, to, ()
         if kind == "digits":
-            yield from self._signs(words, only)
+            yield from self._signs(agenda, only)
         if kind == "letter":
-            for marks, token, tail in words:
-                if len(token) == 1:
-                    then = ("gap", tail, "letter")
-                    yield from self._cased(token, then, (*marks, token), only)
-                    yield from self._cased("." + token, then, (*marks, token), only)
+            for marks, token, tail in self.words.letters(agenda):
+                then = ("gap", tail, "letter")
+                yield from self._cased(token, then, (*marks, token), only)
+                yield from self._cased("." + token, then, (*marks, token), only)
 
-    def _signs(self, words, only: str | None) -> Iterator[_Arc]:
+    def _signs(self, agenda: Agenda, only: str | None) -> Iterator[_Arc]:
         """What stands right behind digits: "55°", "10%", "5mm", "40in"."""
-        for marks, token, tail in words:
-            lower = token.lower()
-            outputs = (*marks, token)
-            sign = written.ATTACHED_AFTER_DIGITS.get(lower)
-            if sign and (self.typed or sign in "°%"):
-                kind = "digits" if sign == "°" else "word"
-                yield from self._enter(sign, ("gap", tail, kind), outputs, only)
-            for form in written.spelled_forms(token, self.typed)[1:]:
-                quote = self.typed and form in ("'", '"')
-                if quote or (len(form) <= 4 and form.rstrip(".").isalpha()):
-                    yield from self._cased(form, ("gap", tail, "word"), outputs, only)
-            if self.typed and lower in ("f", "c"):
-                yield from self._cased(token, ("gap", tail, "word"), outputs, only)
+        for marks, token, tail in self.words.attached(agenda):
+            for form, cased, kind in _attached(token, self.typed):
+                then, outputs = ("gap", tail, kind), (*marks, token)
+                enter = self._cased if cased else self._enter
+                yield from enter(form, then, outputs, only)
 
     def _cased(
         self, form: str, then: CharState, outputs: tuple[Output, ...], only: str | None
@@ -407,12 +471,10 @@ class _Characters:
     def _from_joined(self, agenda: Agenda, only: str | None) -> Iterator[_Arc]:
         yield from self._spelled(self._may_be_joined(agenda, only), only)
 
-    def _may_be_joined(self, agenda: Agenda, only: str | None) -> list[_Word]:
-        return [
-            word
-            for word in self.words.beginning_with(agenda, only)
-            if word[1].lower() not in written.NEVER_AFTER_HYPHEN
-        ]
+    def _may_be_joined(self, agenda: Agenda, only: str | None) -> Iterator[_Word]:
+        for word in self.words.beginning_with(agenda, only):
+            if word[1].lower() not in written.NEVER_AFTER_HYPHEN:
+                yield word
 
     def _from_word(self, agenda: Agenda, only: str | None) -> Iterator[_Arc]:
         yield from self._spelled(self.words.beginning_with(agenda, only), only)
@@ -436,6 +498,23 @@ class _Characters:
         ending = written.ENDINGS[number[0]]
         if ending is not None:
             yield from self._enter(ending, ("gap", agenda, "digits"), (), only)
+
+
+@cache
+def _attached(token: str, typed: bool) -> tuple[tuple[str, bool, str], ...]:
+    """The ways to write a word right behind digits: the form, whether it stands in any case, the
+    kind of gap behind it."""
+    lower, found = token.lower(), []
+    sign = written.ATTACHED_AFTER_DIGITS.get(lower)
+    if sign and (typed or sign in "°%"):
+        found.append((sign, False, "digits" if sign == "°" else "word"))
+    for form in written.spelled_forms(token, typed)[1:]:
+        quote = typed and form in ("'", '"')
+        if quote or (len(form) <= 4 and form.rstrip(".").isalpha()):
+            found.append((form, True, "word"))
+    if typed and lower in ("f", "c"):
+        found.append((token, True, "word"))
+    return tuple(found)
 
 
 def _cases(form: str, typed: bool) -> Iterable[str]:
@@ -504,20 +583,20 @@ class Graph:
     ``typed`` compares in lower case and knows what people type ("40 in", "3'4\\"").
     """
 
-    MOST_NODES = 3_000
-    """Nodes kept between utterances: about 24 MB with what hangs on them (8 kB each, measured). Of
-    130 recordings, clean and at 12 dB, hearing took no longer than with 5,000."""
+    MOST_NODES = 5_000
+    """Nodes kept between utterances."""
 
     MOST_READINGS = 1_000
     """Texts whose readings are kept: 2 MB."""
 
     def __init__(self, rules: jsgf.RuleSet, typed: bool = False):
         self.rules, self.typed = rules, typed
+        self._beginnings = _Beginnings(rules, typed)
         self._likely: LikelyRules | None = None
         self._begin()
 
     def _begin(self) -> None:
-        self._words = _Words(self.rules, self.typed)
+        self._words = _Words(self._beginnings)
         self._characters = _Characters(self._words, self.typed)
         self._nodes: dict[tuple[bytes, tuple[tuple[str, frozenset[int]], ...]], Node] = {}
         self._behind: dict[frozenset[int], frozenset[int]] = {}

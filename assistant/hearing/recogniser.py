@@ -10,7 +10,7 @@ import numpy as np
 
 from assistant.exchange import Heard, Reading, Utterance
 from assistant.hearing import lost_cycles
-from assistant.hearing.graph import Graph
+from assistant.hearing.graph import Graph, Node
 from assistant.hearing.loudness import estimated_snr
 from assistant.hearing.search import (
     DEFAULTS,
@@ -123,7 +123,7 @@ class BundledRecogniser:
         if likely:
             starts = [graph.start_of(root) for root in likely]
             narrow = replace(settings, width=settings.alone_width)
-            result = _joined(result, self._beams(encoded, graph, starts, narrow, result), settings)
+            result = self._with_more(result, encoded, graph, starts, narrow)
         hopeless = settings.again_most < result.gap < float("inf")
         if hopeless or result.gap <= settings.again_gap:
             return result
@@ -133,7 +133,20 @@ class BundledRecogniser:
             reach=settings.again_reach,
             opening_share=settings.again_opening_share,
         )
-        again = self._beams(encoded, graph, [graph.start], wider, result)
+        return self._with_more(result, encoded, graph, [graph.start], wider)
+
+    def _with_more(
+        self,
+        result: SearchResult,
+        encoded: Encoded,
+        graph: Graph,
+        starts: Sequence[Node],
+        settings: SearchSettings,
+    ) -> SearchResult:
+        """The result joined with that of another search, in which what is far below the best
+        sentence known is not looked at."""
+        least = result.free_raw - result.gap - settings.hopeless_gap
+        again = self._beams(encoded, graph, starts, settings, result, least)
         return _joined(result, again, settings)
 
     def _weighed(

@@ -244,12 +244,8 @@ def beams(
 
     known: an earlier search of the same sound, whose free text is taken over.
     """
-    vocabulary = model.vocabulary
-    longest = _longest(encoded.seconds, settings)
-    fastest = settings.syllables_per_second * encoded.seconds + settings.syllables_more
-    candidates = _Candidates(model, graph, settings, habits)
-    going = [_Beam(start) for start in starts]
-    every = list(going)
+    step = _Step(model, encoded, graph, settings, habits, least)
+    every = [_Beam(start) for start in starts]
     free = FreeRow()
     free.going = known is None
     free_row = 0  # the first call serves each beam's one hypothesis and the free row alike
@@ -257,44 +253,60 @@ def beams(
     memory = memory.rows([0] * len(starts))
     following = np.repeat(following, len(starts), axis=0)
     steps, rows = 1, 1
+    going = every
     while True:
+        last = steps >= step.longest
         if free.going:
             free.take(following[free_row])
-        parents: list[int] = []
-        pieces: list[int] = []
-        first = 0
-        for beam in going:
-            its_own = following[first : first + len(beam.active)]
-            beam.ended += _endings(beam.active, its_own, vocabulary)
-            survivors = []
-            if steps < longest:
-                survivors = _survivors(beam, its_own, candidates, vocabulary, settings, fastest)
-            survivors = [item for item in survivors if item[0].raw >= least]
-            parents += [first + row for _, row in survivors]
-            first += len(beam.active)
-            beam.active = [hypothesis for hypothesis, _ in survivors]
-            pieces += [hypothesis.piece for hypothesis in beam.active]
+        parents, pieces = _advanced(going, following, step, last)
         going = [beam for beam in going if beam.active]
-        if free.going and steps < longest:
-            # Where the free text goes the way of a hypothesis, one row serves both.
-            step = (free_row, free.pieces[-1])
-            taken = list(zip(parents, pieces, strict=True))
-            free_row = taken.index(step) if step in taken else len(taken)
-            if free_row == len(pieces):
-                parents.append(step[0])
-                pieces.append(step[1])
+        if free.going and not last:
+            free_row = _row_of_free(parents, pieces, free_row, free.pieces[-1])
         if not pieces:
             break
         following, memory = model.advance(memory.rows(parents), pieces)
         steps += 1
         rows += len(pieces)
     return SearchResult(
-        ended=tuple(one for beam in every for one in _near(beam, vocabulary, settings)),
-        free_text=vocabulary.text(free.pieces).strip() if known is None else known.free_text,
-        free_raw=free.raw if known is None else known.free_raw,
+        ended=tuple(one for beam in every for one in _near(beam, model.vocabulary, settings)),
+        free_text=known.free_text if known else model.vocabulary.text(free.pieces).strip(),
+        free_raw=known.free_raw if known else free.raw,
         steps=steps,
         rows=rows,
     )
+
+
+def _advanced(
+    going: Sequence[_Beam], following: np.ndarray, step: _Step, last: bool
+) -> tuple[list[int], list[int]]:
+    """Every beam taken one piece further, its finished sentences put aside: the rows that the new
+    hypotheses come from, and their pieces.
+
+    following: log probabilities, a row for each active hypothesis, beam after beam.
+    """
+    parents: list[int] = []
+    pieces: list[int] = []
+    first = 0
+    for beam in going:
+        its_own = following[first : first + len(beam.active)]
+        beam.ended += _endings(beam.active, its_own, step.vocabulary)
+        survivors = [] if last else _survivors(beam, its_own, step)
+        parents += [first + row for _, row in survivors]
+        first += len(beam.active)
+        beam.active = [hypothesis for hypothesis, _ in survivors]
+        pieces += [hypothesis.piece for hypothesis in beam.active]
+    return parents, pieces
+
+
+def _row_of_free(parents: list[int], pieces: list[int], free_row: int, free_piece: int) -> int:
+    """The row of the free text in the next call. Where it goes the way of a hypothesis, one row
+    serves both; else it is put behind the others."""
+    taken = list(zip(parents, pieces, strict=True))
+    if (free_row, free_piece) in taken:
+        return taken.index((free_row, free_piece))
+    parents.append(free_row)
+    pieces.append(free_piece)
+    return len(taken)
 
 
 class _Beam:
@@ -310,6 +322,27 @@ class _Beam:
     @property
     def best_ended(self) -> float:
         return max((score for _, score, _ in self.ended), default=-np.inf)
+
+
+class _Step:
+    """What is the same at every step of a search."""
+
+    def __init__(
+        self,
+        model: SpeechModel,
+        encoded: Encoded,
+        graph: Graph,
+        settings: SearchSettings,
+        habits: Habits,
+        least: float,
+    ):
+        self.settings, self.least = settings, least
+        self.vocabulary = model.vocabulary
+        self.candidates = _Candidates(model, graph, settings, habits)
+        self.longest = _longest(encoded.seconds, settings)
+        """Most pieces of a sentence."""
+        self.fastest = settings.syllables_per_second * encoded.seconds + settings.syllables_more
+        """Most syllables of a sentence."""
 
 
 def _near(beam: _Beam, vocabulary: Vocabulary, settings: SearchSettings) -> list[Ended]:
@@ -508,15 +541,9 @@ class _Candidates:
         return self._vocabulary.best(self._graph, nodes, scores, lowest, self._reach, most)
 
 
-def _survivors(
-    beam: _Beam,
-    following: np.ndarray,
-    candidates: _Candidates,
-    vocabulary: Vocabulary,
-    settings: SearchSettings,
-    fastest: float,
-) -> list[tuple[Hypothesis, int]]:
+def _survivors(beam: _Beam, following: np.ndarray, step: _Step) -> list[tuple[Hypothesis, int]]:
     """The hypotheses of the next step, best first, each with the row it comes from."""
+    vocabulary, settings = step.vocabulary, step.settings
     merged: dict[tuple[Node, str], Hypothesis] = {}
     kept: list[tuple[Hypothesis, int]] = []
     waiting: list[tuple[Hypothesis, int]] = []
@@ -525,10 +552,11 @@ def _survivors(
     # Twins (the same words written or cut differently) merge, so look a bit deeper.
     look = 2 if settings.opening_share >= 1 else _LOOK
     most = look * settings.width
-    for score, row, piece, node in candidates.best(beam.active, following, beam.best_ended, most):
+    found = step.candidates.best(beam.active, following, beam.best_ended, most)
+    for score, row, piece, node in found:
         parent = beam.active[row]
         syllables = parent.syllables + vocabulary.syllables(piece)
-        if syllables > fastest:
+        if syllables > step.fastest:
             continue
         key = parent.key + vocabulary.letters(piece)
         if beam.reached.get((node, key), -np.inf) >= score:
@@ -550,4 +578,4 @@ def _survivors(
         kept.sort(key=lambda pair: -pair[0].score)
     for hypothesis, _ in kept:
         beam.reached[hypothesis.node, hypothesis.key] = hypothesis.score
-    return kept
+    return [item for item in kept if item[0].raw >= step.least]

@@ -138,6 +138,37 @@ def test_a_graph_that_has_grown_is_trimmed_and_still_reads(bench):
     assert after == before and graph.walk("how much adhesive for forty inches").final
 
 
+def test_what_expansions_begin_with_is_kept_when_a_graph_is_trimmed(bench):
+    graph = Graph(bench.rules)
+    graph.walk("how much adhesive for forty inches")
+    known = dict(graph._beginnings._known)
+    graph.MOST_NODES = 1
+    graph.trim()
+    graph.walk("how much adhesive for forty inches")
+    assert len(known) > 50 and graph._beginnings._known == known
+
+
+@pytest.mark.parametrize(
+    ("body", "texts", "others"),
+    [
+        ("[a] [b] {t} c", ("a b c", "b c", "a c", "c"), ("b a c", "a b", "")),
+        ("([a] {x})* b", ("b", "a b", "a a a b"), ("a", "a c b")),
+        ("([a])+ b", ("b", "a a b"), ("a",)),
+        ("(a* b*)* c", ("c", "a b a c", "b b c"), ("a", "c c")),
+        ("/0/ a | /1/ b | <VOID>", ("b",), ("a",)),
+        ("a [<NULL>] (b | [c])", ("a", "a b", "a c"), ("a b c", "b")),
+    ],
+)
+def test_expansions_that_may_say_nothing(body, texts, others):
+    rules = f"#JSGF V1.0;\ngrammar t;\npublic <r> = {body};"
+    graph = Graph(jsgf.link([jsgf.parse(rules)], jsgf.folder_fetcher()))
+    for text in texts:
+        assert graph.has(text), text
+        assert graph.readings(text)[0].text == text
+    for text in others:
+        assert not graph.has(text), text
+
+
 def test_readings_kept_are_bounded_in_a_graph_that_is_only_read():
     text = "#JSGF V1.0;\ngrammar t;\npublic <a> = (one | two)+;"
     graph = Graph(jsgf.link([jsgf.parse(text)], jsgf.folder_fetcher()), typed=True)

@@ -298,3 +298,44 @@ def test_a_sentence_that_two_searches_found_counts_once():
     again, other_cut = Ended("forty", 6.01, -1.99, (1, 2)), Ended("forty", 5.0, -3.0, (1, 3, 4))
     joined = recogniser_module._joined(result(first), result(again, other_cut), SearchSettings())
     assert joined.ended == (again, other_cut)
+
+
+def test_the_free_text_shares_the_row_of_a_hypothesis_that_goes_its_way():
+    parents, pieces = [0, 2, 2], [7, 7, 9]
+    assert search_module._row_of_free(parents, pieces, 2, 9) == 2
+    assert (parents, pieces) == ([0, 2, 2], [7, 7, 9])
+    assert search_module._row_of_free(parents, pieces, 0, 9) == 3
+    assert (parents, pieces) == ([0, 2, 2, 0], [7, 7, 9, 9])
+
+
+def test_a_second_search_looks_at_nothing_far_below_the_best_sentence_known(
+    model, forty_inches, monkeypatch
+):
+    """In both second searches; where nothing is known, at everything."""
+    ask = "public <a> = how much adhesive for (thirty|forty) inches; public <b> = good morning;"
+    rules, recogniser = graph_of(ask), BundledRecogniser(model)
+    gap, asked = recogniser.settings.hopeless_gap, []
+
+    def spied(model, encoded, graph, starts, settings, habits, known, least):
+        asked.append(least)
+        near = Ended("how much adhesive for forty inches", 1.0, -25.0, (1, 2))
+        return SearchResult((near,), known.free_text, known.free_raw, 1, 1)
+
+    monkeypatch.setattr(recogniser_module, "beams", spied)
+    text = "how much adhesive for fourteen inches"
+    far = SearchResult((Ended(text, 0.0, -40.0, (1, 3)),), text, -3.0, 1, 1)
+    recogniser._again(far, rules, model.encode(forty_inches.samples))
+    assert asked == [-40.0 - gap, -25.0 - gap]
+    asked.clear()
+    recogniser._again(SearchResult((), text, -3.0, 1, 1), rules, None)
+    assert asked == [-np.inf, -25.0 - gap]
+
+
+def test_no_hypothesis_goes_on_below_the_least(bench, model, forty_inches):
+    """Reference: the sentences of an unbound search that are no less likely."""
+    encoded = model.encode(forty_inches.samples)
+    parts = bench.graph, [bench.graph.start], SearchSettings(), bench.recogniser.habits
+    freely = search_module.beams(model, encoded, *parts)
+    least = freely.ended[0].raw - 0.5
+    bound = search_module.beams(model, encoded, *parts, least=least)
+    assert bound.rows < freely.rows and bound.ended[0].text == freely.ended[0].text
