@@ -47,6 +47,8 @@ class Limits:
         estimated ratio of speech to noise is below noisy_db; and where there is no free text.
     doubt_of_joined: the same where feet and inches ("seven feet four") may have been heard as one
         number ("seventy four"), which free text and reading make of it alike.
+    doubt_of_unusual: needed in noise at least where the value is unusual for what is asked and that
+        of the rival, which sounds alike, is not: "nineteen degrees" for ninety.
     doubt_against: where it goes with the rival; halfway where it goes with neither.
     doubt_by_strangeness: so much more for each unit of strangeness, as far as the free text does
         not go with the better one: where the words are not those of the grammar, a margin says
@@ -70,6 +72,7 @@ class Limits:
     doubt_confirmed: float = 1.5
     doubt: float = 3.0
     doubt_of_joined: float = 7.0
+    doubt_of_unusual: float = 7.0
     noisy_db: float = 11.0
     doubt_against: float = 6.0
     doubt_by_strangeness: float = 0.7
@@ -87,28 +90,40 @@ class Limits:
             return heard.guessed
         return strangeness(heard) > self.unsure_of_change
 
-    def is_doubtful(self, heard: Heard, routine: Routine, rival: Reading | None) -> bool:
+    def is_doubtful(
+        self, heard: Heard, routine: Routine, rival: Reading | None, unusual: bool = False
+    ) -> bool:
         """Whether the leading reading is too near to another to be acted on.
 
         rival: the best reading of another meaning; None where it is no question, or there is none.
+        unusual: the leading reading has values less usual than the rival's.
         """
         needed = self._of_change if routine.changes_clock else self._of_question
         need = needed(heard, rival)
+        if unusual and self._is_noisy(heard) and rival and self._sound_alike(heard, rival):
+            need = max(need, self.doubt_of_unusual)
         return not heard.typed and (heard.margin < need or need == inf)
 
     def _of_question(self, heard: Heard, rival: Reading | None) -> float:
         """The margin that a question needs."""
         strange = self.doubt_by_strangeness * strangeness(heard)
-        noisy = heard.snr_db is not None and heard.snr_db < self.noisy_db
+        noisy = self._is_noisy(heard)
         if rival is None and noisy and self._is_unheard(heard):
             return inf
         if rival is None or not heard.free_text:
             return self.doubt + strange
-        misled = noisy or rival.text in sound_alikes(heard.best.text)
+        misled = noisy or self._sound_alike(heard, rival)
         least, most = self.doubt if misled else self.doubt_confirmed, self.doubt_against + strange
         needed = least + (most - least) * (1.0 - support(heard, rival)) / 2.0
         joined = rival.text in in_feet_and_inches(heard.best.text)
         return max(needed, self.doubt_of_joined) if joined else needed
+
+    def _is_noisy(self, heard: Heard) -> bool:
+        return heard.snr_db is not None and heard.snr_db < self.noisy_db
+
+    @staticmethod
+    def _sound_alike(heard: Heard, rival: Reading) -> bool:
+        return rival.text in sound_alikes(heard.best.text)
 
     def _is_unheard(self, heard: Heard) -> bool:
         """Whether nothing speaks for a number of the best reading."""
@@ -163,7 +178,8 @@ class Interpreter:
             return NotForMe("that did not sound like a question for me", heard)
         routine = self.routines[heard.best.rule]
         rival = self._rival(heard)
-        doubtful = self.limits.is_doubtful(heard, routine, rival)
+        unusual = rival is not None and self.prior(heard.best) < self.prior(rival)
+        doubtful = self.limits.is_doubtful(heard, routine, rival, unusual)
         # what is typed says either as it stands: "and sixty", degrees or minutes
         if rival is not None and (doubtful or heard.typed):
             return self._ask_which(heard, rival)

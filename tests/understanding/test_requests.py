@@ -157,6 +157,27 @@ def test_a_number_that_nothing_speaks_for_is_asked_about(free, snr, gap, asks):
         assert isinstance(interpreter().interpret(replace(heard, confirmed=True)), Request)
 
 
+@pytest.mark.parametrize(
+    ("best", "rival", "margin", "snr", "asks"),
+    [
+        ("sixteen", "sixty", 6.5, 8.0, True),
+        ("sixteen", "sixty", 7.5, 8.0, False),
+        ("sixteen", "sixty", 6.5, 13.0, False),
+        ("sixty", "sixteen", 6.5, 8.0, False),
+        ("sixteen", "fifty", 6.5, 8.0, False),
+    ],
+)
+def test_an_unusual_value_needs_more_beside_a_usual_one_that_sounds_alike(
+    best, rival, margin, snr, asks
+):
+    """ "ninety degrees" was heard as nineteen with a margin of 6.2 (own measurement)."""
+    one, other = (
+        reading(("temperature", value), text=f"clamp at {value}") for value in (best, rival)
+    )
+    heard = Heard(one, margin=margin, free_text=one.text, alternatives=(other,), snr_db=snr)
+    assert isinstance(interpreter().interpret(heard), Clarify if asks else Request)
+
+
 def test_a_close_rival_of_the_same_meaning_is_no_doubt():
     heard = Heard(
         reading(("temperature", "fifty degrees")),

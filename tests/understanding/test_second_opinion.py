@@ -204,7 +204,11 @@ def test_where_both_may_be_misled_alike_the_free_text_counts_for_less(bench):
     assert not asked(bench, SEVENTEEN, SIXTY, between, said, limits.noisy_db + 1)
     assert asked(bench, SEVENTEEN, SIXTY, between, said, limits.noisy_db - 1)
     assert asked(bench, SEVENTEEN, SEVENTY, between, said), "they sound alike"
-    assert not asked(bench, SEVENTEEN, SEVENTY, limits.doubt + 0.1, said, limits.noisy_db - 1)
+    noisy, of_seventy = limits.noisy_db - 1, "When can I unclamp at 70 degrees?"
+    assert not asked(bench, SEVENTY, SEVENTEEN, limits.doubt + 0.1, of_seventy, noisy)
+    # of the two seventeen is the unusual one
+    assert asked(bench, SEVENTEEN, SEVENTY, limits.doubt_of_unusual - 0.1, said, noisy)
+    assert not asked(bench, SEVENTEEN, SEVENTY, limits.doubt_of_unusual + 0.1, said, noisy)
 
 
 def test_typed_words_that_say_either_are_asked_about_whatever_the_margin(bench):
