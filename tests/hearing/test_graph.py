@@ -252,3 +252,18 @@ def tokens(item):
         yield item.text
     for child in jsgf.children(item):
         yield from tokens(child)
+
+
+def test_a_spelling_begun_earlier_and_one_begun_now_go_on_as_one():
+    """ "what's" may be written "what is": the "is" of both is the same to write, not to go on."""
+    rules = "#JSGF V1.0;\ngrammar t;\npublic <a> = what's up; public <b> = what is down;"
+    graph = Graph(jsgf.link([jsgf.parse(rules)], jsgf.folder_fetcher()))
+    assert graph.has("what is up") and graph.has("what is down") and graph.has("what's up")
+    assert not graph.has("what's down")
+
+
+def test_a_tag_around_nothing_said_is_closed():
+    rules = "#JSGF V1.0;\ngrammar t;\npublic <a> = ([x]) {t} c {u};"
+    graph = Graph(jsgf.link([jsgf.parse(rules)], jsgf.folder_fetcher()))
+    assert graph.readings("c")[0].tags == (("t", ""), ("u", "c"))
+    assert graph.readings("x c")[0].tags == (("t", "x"), ("u", "c"))

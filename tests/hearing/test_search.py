@@ -339,3 +339,10 @@ def test_no_hypothesis_goes_on_below_the_least(bench, model, forty_inches):
     least = freely.ended[0].raw - 0.5
     bound = search_module.beams(model, encoded, *parts, least=least)
     assert bound.rows < freely.rows and bound.ended[0].text == freely.ended[0].text
+
+
+def test_no_sentence_has_more_pieces_than_its_sound_has_room_for(bench, model, forty_inches):
+    encoded = model.encode(forty_inches.samples)
+    bound = SearchSettings(pieces_per_second=0.0, pieces_more=3)
+    found = search(model, encoded, bench.graph, bound, bench.recogniser.habits)
+    assert found.steps == 3

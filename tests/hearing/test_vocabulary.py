@@ -85,8 +85,8 @@ def test_the_best_pieces_are_the_best_of_the_whole_list(
         for row, place in enumerate(rows)
         for piece, to in paths[place].items()
     )
-    floor = max(floor, -listed[0][0] - reach)
-    expected = [one for one in listed if -one[0] >= floor][:most]
+    lowest = max(floor, -listed[0][0] - reach)
+    expected = [one for one in listed if -one[0] >= lowest][:most]
     found = vocabulary.best(
         graph, [nodes[place] for place in rows], scores[:, vocabulary.by_text], floor, reach, most
     )
