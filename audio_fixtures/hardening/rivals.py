@@ -50,7 +50,7 @@ def _is_number(word: str) -> bool:
 def _other_figures(figures: str, rng: random.Random) -> str:
     """Another whole number: the one that sounds alike, one figure changed, added or left out."""
     if rng.random() < SOUND_ALIKE_SHARE and (alike := ALIKE_FIGURES.get(figures[-2:])):
-        return figures[:-2] + alike
+        return figures[:-2] + rng.choice(alike)
     at = rng.randrange(len(figures))
     change = rng.choice(("other", "other", "less", "more"))
     if change == "less" and len(figures) > 1:

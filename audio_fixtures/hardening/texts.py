@@ -85,8 +85,7 @@ class Writer:
         """Pieces of the sentences that could be taken for this one."""
         vocabulary = self._teacher.vocabulary
         return [
-            vocabulary.cut(sentence)
-            for sentence in rivals(vocabulary.text(pieces), rng, RIVALS)
+            vocabulary.cut(sentence) for sentence in rivals(vocabulary.text(pieces), rng, RIVALS)
         ]
 
     def _closed(self, sound: np.ndarray, text: str) -> list[int]:

@@ -13,7 +13,9 @@ learns, so the decoder and the search stay as they are.
 
 ``judge-*.ogg`` in the sound folder holds voices that are never trained on; every JUDGE_EVERY
 steps ``curve.jsonl`` gets a row of how well each set is heard, for several distances from the
-bundled weights. A run that was cut off goes on from ``state.pt``.
+bundled weights. A run that was cut off goes on from ``state.pt``. With ``--start`` the student
+begins as an encoder that was trained before, and distances and pull are from that one; the teacher
+stays the bundled network.
 """
 
 from __future__ import annotations
@@ -45,7 +47,7 @@ from audio_fixtures.hardening.spoil import Spoiler, fit
 
 BEGIN, END = 1, 2
 DISTANCES = (0.25, 0.5, 0.75, 1.0)
-"""Where between the bundled (0) and the trained weights (1) the judging sets are heard."""
+"""Where between the first (0) and the trained weights (1) the judging sets are heard."""
 AVERAGE_DECAY = 0.999
 SILENCE = SAMPLE_RATE // 3
 """Samples of silence at least, before and behind an utterance together."""
@@ -64,7 +66,7 @@ class Plan:
     peak_rate: float = 3e-4
     warm_up: int = 200
     pull: float = 0.0
-    """Weight of the squared distance from the bundled weights."""
+    """Weight of the squared distance from the weights it begins with."""
     text_share: float = 1.0
     """Weight of the divergence against that of the squared error."""
     taught_share: float = 1.0
@@ -202,7 +204,13 @@ def contests_of(
 class Distiller:
     """Teacher and student, and what they make of a batch."""
 
-    def __init__(self, weights: dict[str, np.ndarray], device: str):
+    def __init__(
+        self,
+        weights: dict[str, np.ndarray],
+        device: str,
+        start: dict[str, np.ndarray] | None = None,
+    ):
+        """start: what the student's encoder begins as, if not as the teacher's."""
         self.device = device
         self.whole = network.load(weights).to(device).requires_grad_(False)
         self.teacher = self.whole.model.encoder
@@ -211,10 +219,14 @@ class Distiller:
         self.whole.model.decoder.to(torch.bfloat16)
         self.whole.proj_out.to(torch.bfloat16)
         self.student = network.load(weights).model.encoder.to(device)
-        self.bundled = {
-            name: value.detach().clone() for name, value in self.teacher.named_parameters()
+        if start is not None:
+            self.student.load_state_dict(
+                {name: torch.from_numpy(value) for name, value in start.items()}
+            )
+        self.first = {
+            name: value.detach().clone() for name, value in self.student.named_parameters()
         }
-        self.averaged = {name: value.clone() for name, value in self.bundled.items()}
+        self.averaged = {name: value.clone() for name, value in self.first.items()}
 
     def hidden(self, encoder, sound: torch.Tensor) -> torch.Tensor:
         with self._autocast():
@@ -285,7 +297,7 @@ class Distiller:
         total = error + texts + plan.rival_share * lost
         if plan.pull:
             total = total + plan.pull * sum(
-                (value - self.bundled[name]).pow(2).sum()
+                (value - self.first[name]).pow(2).sum()
                 for name, value in self.student.named_parameters()
             )
         return total, torch.stack([error, texts, lost]).detach()
@@ -307,10 +319,10 @@ class Distiller:
         )
 
     def at(self, distance: float) -> dict[str, torch.Tensor]:
-        """Weights on the way from the bundled (0) to the averaged ones (1)."""
+        """Weights on the way from the first (0) to the averaged ones (1)."""
         return {
             name: torch.lerp(value, self.averaged[name], distance)
-            for name, value in self.bundled.items()
+            for name, value in self.first.items()
         }
 
     @torch.no_grad()
@@ -380,9 +392,11 @@ def train(
     device: str,
     state_folder: Path | None = None,
     minutes: float | None = None,
+    start: Path | None = None,
 ) -> Path:
     """One run; the path of its averaged encoder.
 
+    start: an encoder that ``save_encoder`` wrote, to begin with instead of the bundled one.
     minutes: an end by time, if it comes before the plan's last step; the learning rate then falls
         to its end within it. Such a run does not repeat exactly.
     """
@@ -398,7 +412,9 @@ def train(
         for path in folder.iterdir()
         if path.suffix in (".ogg", ".npy") and path.with_suffix(".json").exists()
     )
-    distiller = Distiller(network.unpack(weights), device)
+    distiller = Distiller(
+        network.unpack(weights), device, None if start is None else load_encoder(start)
+    )
     began = time.monotonic()
     sound = Sound([path for path in files if not path.name.startswith(JUDGE)], device)
     sets: dict[str, Sound] = {}
@@ -506,6 +522,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--state", type=Path, help="folder for the state (default: --out)")
     parser.add_argument("--device", default="cuda" if torch.cuda.is_available() else "cpu")
     parser.add_argument("--minutes", type=float)
+    parser.add_argument("--start", type=Path, help="an encoder to begin with (default: bundled)")
     for name, value in asdict(Plan()).items():
         parser.add_argument(f"--{name.replace('_', '-')}", type=type(value), default=value)
     options = parser.parse_args(arguments)
@@ -518,6 +535,7 @@ def main(arguments: list[str] | None = None) -> int:
         options.device,
         options.state,
         options.minutes,
+        options.start,
     )
     print(target)
     return 0

@@ -23,11 +23,7 @@ def test_the_sentences_without_the_trade_hold_nothing_of_it():
     from assistant.bench import Bench
 
     bench = Bench()
-    asked = {
-        words
-        for routine in bench.routines.values()
-        for words in routine.examples
-    }
+    asked = {words for routine in bench.routines.values() for words in routine.examples}
     drawn = list(itertools.islice(sentences(1), 4000))
     assert not asked & {words.lower().rstrip(".?") for words in drawn}
     trade = ("adhesive", "clamp", "bead", "cartridge", "weld", "primer", "sealer", "filler")
@@ -75,8 +71,11 @@ def test_rivals_differ_from_the_text_in_one_word_and_sound_like_it():
         assert alike in found
         assert len(set(found)) == len(found) <= 6
         for rival in found:
-            changed = [1 for ours, theirs in zip(text.split(), rival.split(), strict=True)
-                       if ours != theirs]
+            changed = [
+                1
+                for ours, theirs in zip(text.split(), rival.split(), strict=True)
+                if ours != theirs
+            ]
             assert changed == [1]
 
 
@@ -159,10 +158,12 @@ def test_a_small_training_runs_resumes_and_exports(tmp_path):
     rng = random.Random(1)
     sound = tmp_path / "sound"
     sound.mkdir()
-    samples = np.concatenate([
-        np.sin(np.arange(SAMPLE_RATE) * 2 * np.pi * rng.uniform(100, 400) / SAMPLE_RATE) * 0.1
-        for _ in range(6)
-    ]).astype(np.float32)
+    samples = np.concatenate(
+        [
+            np.sin(np.arange(SAMPLE_RATE) * 2 * np.pi * rng.uniform(100, 400) / SAMPLE_RATE) * 0.1
+            for _ in range(6)
+        ]
+    ).astype(np.float32)
     rows = [{"start": n * SAMPLE_RATE, "length": SAMPLE_RATE, "words": ""} for n in range(6)]
     texts = [
         {"pieces": [300 + n, 400], "taught": n % 2 == 0, "rivals": [[300 + n, 401 + n]] * (n % 3)}
@@ -184,6 +185,19 @@ def test_a_small_training_runs_resumes_and_exports(tmp_path):
     curve = [json.loads(line) for line in (tmp_path / "run" / "curve-1.jsonl").open()]
     assert {row["step"] for row in curve} == {2, 3}
     assert all(row["clean"] == 1.0 for row in curve if row["distance"] == 0.0)
+
+    # a run may begin with an encoder that was trained before: without a step taken it is that one
+    started = train.Distiller(network.unpack(weights), "cpu", train.load_encoder(encoder))
+    untouched = tmp_path / "untouched.npz"
+    train.save_encoder(untouched, started.at(1.0))
+    taken, given = train.load_encoder(untouched), train.load_encoder(encoder)
+    assert all(np.array_equal(taken[name], value) for name, value in given.items())
+    whole = network.unpack(weights)
+    assert any((whole[network.ENCODER + name] != value).any() for name, value in given.items())
+    assert all(
+        (whole[network.ENCODER + name] == value).all()
+        for name, value in started.teacher.state_dict().items()
+    )
 
     target = tmp_path / "small.onnx"
     export.main(["--weights", str(weights), "--run", f"{encoder}=0", "--out", str(target)])
