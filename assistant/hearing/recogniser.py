@@ -110,7 +110,10 @@ class BundledRecogniser:
                 self._again(result, graph, encoded)
                 for result, graph in zip(results, graphs, strict=True)
             ]
-        return results
+        return [
+            self._longer(result, graph, encoded)
+            for result, graph in zip(results, graphs, strict=True)
+        ]
 
     def _beams(self, encoded, graph, starts, settings, known, least=-np.inf) -> SearchResult:
         return beams(self.model, encoded, graph, starts, settings, self.habits, known, least)
@@ -134,6 +137,22 @@ class BundledRecogniser:
             opening_share=settings.again_opening_share,
         )
         return self._with_more(result, encoded, graph, [graph.start], wider)
+
+    def _longer(self, result: SearchResult, graph: Graph, encoded: Encoded) -> SearchResult:
+        """The result and what else likely rules have, where its best sentence is much shorter than
+        the free text: in noise a few words, soon at an end, put what goes on out of reach, while
+        the ranking would find the long one likelier. All are kept for that."""
+        settings = self.settings
+        if not result.is_short(settings.short_share):
+            return result
+        likely = graph.likely.best(result.free_text, settings.alone_most)
+        if not likely:
+            return result
+        starts = [graph.start_of(root) for root in likely]
+        patient = replace(
+            settings, width=settings.alone_width, reach=settings.longer_reach, rank_reach=np.inf
+        )
+        return self._with_more(result, encoded, graph, starts, patient)
 
     def _with_more(
         self,
@@ -200,7 +219,8 @@ def _joined(one: SearchResult, other: SearchResult, settings: SearchSettings) ->
         known = found.get(ended.pieces)
         if known is None or ended.score > known.score:
             found[ended.pieces] = ended
-    ended = sorted(found.values(), key=lambda ended: -ended.score)[: settings.rank_most]
+    most = 2 * settings.rank_most if settings.rank_reach == np.inf else settings.rank_most
+    ended = sorted(found.values(), key=lambda ended: -ended.score)[:most]
     near = [kept for kept in ended if kept.score >= ended[0].score - settings.rank_reach]
     return replace(one, ended=tuple(near))
 

@@ -73,6 +73,11 @@ class SearchSettings:
     """Where the free text is itself a sentence of one of several graphs, the others are searched no
     further than this below it. ("Say that again" is no question, and to find that out took the
     beam three times as long as to hear it.)"""
+    short_share: float = 0.6
+    """Where the best sentence has fewer letters and figures than this share of the free text's,
+    likely rules are searched for a longer one."""
+    longer_reach: float = 12.0
+    """The reach of that search: a few words, soon at an end, put what goes on out of the other."""
     rank_reach: float = 6.0
     rank_most: int = 6
     """Finished sentences this close to the best one, and so many, are ranked anew."""
@@ -133,6 +138,13 @@ class SearchResult:
         """How far the best sentence's log probability is below the free text's."""
         best = max((ended.raw for ended in self.ended), default=-np.inf)
         return self.free_raw - best
+
+    def is_short(self, share: float) -> bool:
+        """Whether the best sentence has fewer letters and digits than this share of the free
+        text's."""
+        if not self.ended:
+            return False
+        return len(_letters(self.ended[0].text)) < share * len(_letters(self.free_text))
 
     @property
     def has_free_text(self) -> bool:

@@ -12,6 +12,7 @@ from assistant.hearing import search as search_module
 from assistant.hearing.graph import Graph
 from assistant.hearing.recogniser import BundledRecogniser, by_tags, judge, judge_all
 from assistant.hearing.search import (
+    DEFAULTS,
     Ended,
     Habits,
     SearchResult,
@@ -346,3 +347,53 @@ def test_no_sentence_has_more_pieces_than_its_sound_has_room_for(bench, model, f
     bound = SearchSettings(pieces_per_second=0.0, pieces_more=3)
     found = search(model, encoded, bench.graph, bound, bench.recogniser.habits)
     assert found.steps == 3
+
+
+@pytest.mark.parametrize(
+    ("text", "free", "short"),
+    [
+        ("how much glue", "How much color-gorn area the square foot?", True),
+        ("how much glue", "How much glue?", False),
+        ("how much", "how much glue", False),  # 7 of 11 letters
+        ("how many", "how many rivets", True),  # 7 of 13
+    ],
+)
+def test_a_sentence_much_shorter_than_the_free_text_is_short(text, free, short):
+    found = SearchResult((Ended(text, 0.0, 0.0),), free, 0.0, 1, 1)
+    assert found.is_short(DEFAULTS.short_share) is short
+    assert not SearchResult((), free, 0.0, 1, 1).is_short(DEFAULTS.short_share)
+
+
+def test_likely_rules_are_searched_for_what_a_short_sentence_put_out_of_reach(
+    model, forty_inches, monkeypatch
+):
+    """The recogniser asks for it where the free text is much longer, and keeps what it finds."""
+    graph = graph_of(
+        "public <short> = how much glue;"
+        "public <long> = how much filler for a square foot at quarter inch deep;"
+    )
+    recogniser = BundledRecogniser(model)
+    encoded = model.encode(forty_inches.samples)
+    short = SearchResult(
+        (Ended("how much glue", 0.0, -9.0, tuple(model.vocabulary.cut(" how much glue"))),),
+        "How much filler, one square foot at quarter inch deep?",
+        0.0,
+        1,
+        1,
+    )
+    asked = []
+
+    def beams(model, encoded, graph, starts, settings, *rest):
+        asked.append((len(starts), settings.reach))
+        found = Ended("how much filler for a square foot at quarter inch deep", -8.0, -20.0, (5,))
+        return SearchResult((found,), short.free_text, 0.0, 1, 1)
+
+    monkeypatch.setattr(recogniser_module, "beams", beams)
+    longer = recogniser._longer(short, graph, encoded)
+    assert asked and asked[0][1] == DEFAULTS.longer_reach
+    assert [one.text for one in longer.ended] == [
+        "how much glue",
+        "how much filler for a square foot at quarter inch deep",
+    ]  # beyond rank_reach, but the ranking may find it likelier
+    whole = SearchResult(longer.ended[1:], short.free_text, 0.0, 1, 1)
+    assert recogniser._longer(whole, graph, encoded) is whole
