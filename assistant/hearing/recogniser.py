@@ -105,15 +105,17 @@ class BundledRecogniser:
             known = result
             if result.has_free_text:
                 least = result.free_raw - settings.hopeless_gap
-        if _nearest(results) > settings.again_gap:
+        if _nearest(results).gap > settings.again_gap:
             results = [
                 self._again(result, graph, encoded)
                 for result, graph in zip(results, graphs, strict=True)
             ]
-        return [
-            self._longer(result, graph, encoded)
-            for result, graph in zip(results, graphs, strict=True)
-        ]
+        if _nearest(results).is_short(settings.short_share):
+            results = [
+                self._longer(result, graph, encoded)
+                for result, graph in zip(results, graphs, strict=True)
+            ]
+        return results
 
     def _beams(self, encoded, graph, starts, settings, known, least=-np.inf) -> SearchResult:
         return beams(self.model, encoded, graph, starts, settings, self.habits, known, least)
@@ -122,11 +124,7 @@ class BundledRecogniser:
         """The result, or one with sentences of likely rules that were searched each by itself; if
         those are no nearer, one of a wider beam."""
         settings = self.settings
-        likely = graph.likely.best(result.free_text, settings.alone_most)
-        if likely:
-            starts = [graph.start_of(root) for root in likely]
-            narrow = replace(settings, width=settings.alone_width)
-            result = self._with_more(result, encoded, graph, starts, narrow)
+        result = self._with_likely(result, graph, encoded, settings)
         hopeless = settings.again_most < result.gap < float("inf")
         if hopeless or result.gap <= settings.again_gap:
             return result
@@ -139,20 +137,28 @@ class BundledRecogniser:
         return self._with_more(result, encoded, graph, [graph.start], wider)
 
     def _longer(self, result: SearchResult, graph: Graph, encoded: Encoded) -> SearchResult:
-        """The result and what else likely rules have, where its best sentence is much shorter than
+        """The result and what else likely rules have, where the best sentence is much shorter than
         the free text: in noise a few words, soon at an end, put what goes on out of reach, while
         the ranking would find the long one likelier. All are kept for that."""
         settings = self.settings
-        if not result.is_short(settings.short_share):
-            return result
+        patient = replace(settings, reach=settings.longer_reach, rank_reach=np.inf)
+        return self._with_likely(result, graph, encoded, patient, 2 * settings.rank_most)
+
+    def _with_likely(
+        self,
+        result: SearchResult,
+        graph: Graph,
+        encoded: Encoded,
+        settings: SearchSettings,
+        most: int | None = None,
+    ) -> SearchResult:
+        """The result with sentences of likely rules that were searched each by itself."""
         likely = graph.likely.best(result.free_text, settings.alone_most)
         if not likely:
             return result
         starts = [graph.start_of(root) for root in likely]
-        patient = replace(
-            settings, width=settings.alone_width, reach=settings.longer_reach, rank_reach=np.inf
-        )
-        return self._with_more(result, encoded, graph, starts, patient)
+        narrow = replace(settings, width=settings.alone_width)
+        return self._with_more(result, encoded, graph, starts, narrow, most)
 
     def _with_more(
         self,
@@ -161,12 +167,16 @@ class BundledRecogniser:
         graph: Graph,
         starts: Sequence[Node],
         settings: SearchSettings,
+        most: int | None = None,
     ) -> SearchResult:
         """The result joined with that of another search, in which what is far below the best
-        sentence known is not looked at."""
+        sentence known is not looked at.
+
+        most: sentences kept of both together (default: settings.rank_most).
+        """
         least = result.free_raw - result.gap - settings.hopeless_gap
         again = self._beams(encoded, graph, starts, settings, result, least)
-        return _joined(result, again, settings)
+        return _joined(result, again, replace(settings, rank_most=most or settings.rank_most))
 
     def _weighed(
         self, result: SearchResult, graph: Graph, encoded: Encoded, others: list[str]
@@ -219,8 +229,7 @@ def _joined(one: SearchResult, other: SearchResult, settings: SearchSettings) ->
         known = found.get(ended.pieces)
         if known is None or ended.score > known.score:
             found[ended.pieces] = ended
-    most = 2 * settings.rank_most if settings.rank_reach == np.inf else settings.rank_most
-    ended = sorted(found.values(), key=lambda ended: -ended.score)[:most]
+    ended = sorted(found.values(), key=lambda ended: -ended.score)[: settings.rank_most]
     near = [kept for kept in ended if kept.score >= ended[0].score - settings.rank_reach]
     return replace(one, ended=tuple(near))
 
@@ -231,9 +240,9 @@ def _meanings(found: Sequence[tuple[SearchResult, Graph]], meaning: Meaning) -> 
             yield meaning(graph.readings(ended.text, most=1)[0])
 
 
-def _nearest(results: Sequence[SearchResult]) -> float:
-    """The gap of the result that comes nearest to the free text."""
-    return min(result.gap for result in results)
+def _nearest(results: Sequence[SearchResult]) -> SearchResult:
+    """The result that comes nearest to the free text."""
+    return min(results, key=lambda result: result.gap)
 
 
 def judge(

@@ -390,10 +390,27 @@ def test_likely_rules_are_searched_for_what_a_short_sentence_put_out_of_reach(
 
     monkeypatch.setattr(recogniser_module, "beams", beams)
     longer = recogniser._longer(short, graph, encoded)
+    assert len(asked) == 1
     assert asked and asked[0][1] == DEFAULTS.longer_reach
     assert [one.text for one in longer.ended] == [
         "how much glue",
         "how much filler for a square foot at quarter inch deep",
     ]  # beyond rank_reach, but the ranking may find it likelier
-    whole = SearchResult(longer.ended[1:], short.free_text, 0.0, 1, 1)
-    assert recogniser._longer(whole, graph, encoded) is whole
+
+
+def test_a_longer_sentence_is_not_looked_for_where_another_graph_has_a_near_one(
+    model, forty_inches, monkeypatch
+):
+    """Beside a question that was heard whole, a few words of the smaller graph are no doubt."""
+    whole = graph_of("public <a> = how much adhesive for forty inches;")
+    few = graph_of("public <b> = how much; public <c> = for forty inches more;")
+    recogniser = BundledRecogniser(model)
+    longer = []
+    monkeypatch.setattr(
+        recogniser, "_longer", lambda result, graph, encoded: longer.append(graph) or result
+    )
+    encoded = model.encode(forty_inches.samples)
+    recogniser.search_all(encoded, (few, whole))
+    assert longer == []
+    found = recogniser.search_all(encoded, (graph_of("public <b> = how much;"),))
+    assert len(longer) == 1 and found[0].ended[0].text.strip().lower() == "how much"
