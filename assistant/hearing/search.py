@@ -162,7 +162,8 @@ _OPENING = 4
 _LOOK = 8
 """Candidates looked at for each hypothesis kept."""
 _MOST_LOOKED_UP = 250
-"""Pieces looked up one by one at a step; listing all that are allowed then costs less."""
+"""Pieces looked up one by one at a step; where more are within reach, ``Vocabulary.best`` costs
+less."""
 _LONGEST = 180
 """The decoder was trained on at most 194 pieces."""
 
@@ -469,7 +470,7 @@ class _Candidates:
 
     Only pieces whose score is within reach are looked up in the graph, from the best one on, so
     it is expanded where the sound leads. Where that would be many, because the sound is far from
-    the grammar, all pieces that the grammar allows are listed instead.
+    the grammar, the graph and the tree of pieces are walked together instead.
     """
 
     def __init__(self, model: SpeechModel, graph: Graph, settings: SearchSettings, habits: Habits):
@@ -495,7 +496,7 @@ class _Candidates:
         while True:
             within = scores >= floor
             if np.count_nonzero(within) > _MOST_LOOKED_UP:
-                return self._of_all(active, following, begun, lowest, most)
+                return self._along_the_tree(active, following, begun, lowest, most)
             found = self._of_these(
                 active, places[within], scores[within], following.shape[1], lowest
             )
@@ -536,7 +537,7 @@ class _Candidates:
                 found.append((score, row, piece, node))
         return found
 
-    def _of_all(
+    def _along_the_tree(
         self,
         active: list[Hypothesis],
         following: np.ndarray,
@@ -544,7 +545,7 @@ class _Candidates:
         lowest: float,
         most: int,
     ) -> list[tuple[float, int, int, Node]]:
-        """The same from the list of all pieces that the graph allows."""
+        """The same, walking the graph and the tree of pieces together."""
         by_text = self._vocabulary.by_text
         scores = np.take(following, by_text, axis=1)
         scores += self._bonus[by_text]

@@ -13,11 +13,14 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Sequence
 
+from assistant.hearing import written
 from assistant.hearing.graph import Graph
 from assistant.hearing.search import Ended
 
-TEENS = "thirteen fourteen fifteen sixteen seventeen eighteen nineteen".split()
-TENS = "thirty forty fifty sixty seventy eighty ninety".split()
+TEENS = list(written.TEENS)[3:]
+"""Thirteen to nineteen: the smaller ones sound like no tens."""
+TENS = list(written.TENS)[1:]
+"""Thirty to ninety, each of which sounds like one of the teens."""
 ALIKE_WORDS = dict(zip(TEENS, TENS, strict=True))
 ALIKE_WORDS |= {ten: teen for teen, ten in ALIKE_WORDS.items()}
 ALIKE_FIGURES = {str(10 + n): [f"{n}0"] for n in range(3, 10)}
@@ -25,9 +28,9 @@ ALIKE_FIGURES |= {f"{n}0": [f"1{n}"] for n in range(3, 10)}
 AFTER_HUNDREDS = {f"0{n}": [f"1{n}", f"{n}0"] for n in range(3, 10)}
 """Behind the figure of the hundreds: "208" may be what is left of 218 or 280."""
 
-_ONES = "one two three four five six seven eight nine".split()
-_FIGURES = {word: str(figure) for figure, word in enumerate([*_ONES, "ten"], start=1)}
-_TY = dict(zip(_ONES[1:], ["twenty", *TENS], strict=True))
+_ONES = list(written.UNITS)
+_FIGURES = written.UNITS | {"ten": written.TEENS["ten"]}
+_TY = dict(zip(_ONES[1:], written.TENS, strict=True))
 _TEEN = dict(zip(_ONES[2:], TEENS, strict=True))
 _OF_TY, _OF_TEEN = ({sound: one for one, sound in table.items()} for table in (_TY, _TEEN))
 

@@ -119,9 +119,7 @@ def support(heard: Heard, rival: Reading) -> float:
     """How far the free text goes with the best reading rather than with a rival, -1 to 1: as it
     leans, but not with the best reading where it lacks a number of it."""
     leans = leaning(heard, rival)
-    if leans <= 0.0 or numbers(heard.best.text) <= numbers(heard.free_text):
-        return leans
-    return 0.0
+    return 0.0 if leans > 0.0 and lacks_a_number(heard) else leans
 
 
 def leaning(heard: Heard, rival: Reading) -> float:
