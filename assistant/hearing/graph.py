@@ -45,13 +45,12 @@ Output = Mark | str
 class Agenda:
     """A cell of the linked list; cells are shared, so identity is equality."""
 
-    __slots__ = ("_begun", "_numbers", "_words", "head", "tail")
+    __slots__ = ("_begun", "_words", "head", "tail")
 
     def __init__(self, head: jsgf.Expansion | CloseTags | None, tail: Agenda | None):
         self.head, self.tail = head, tail
         self._begun: _Begun | None = None
         self._words: tuple[_Word, ...] | None = None
-        self._numbers: tuple[_Word, ...] | None = None
 
 
 _Word = tuple[tuple[Mark, ...], str, Agenda]
@@ -80,16 +79,21 @@ class _Run:
             return tuple(at for at, fit in enumerate(fits) if fit)
 
         self.chars = frozenset().union(*firsts) - {""}
-        self.first = {
-            char: places(char in first or "" in first for first in firsts) for char in self.chars
-        }
+        first: dict[str, list[int]] = {char: [] for char in self.chars}
+        for at, chars in enumerate(firsts):
+            for char in first if "" in chars else chars:
+                first[char].append(at)
+        self.first = {char: tuple(at) for char, at in first.items()}
         """Character -> places of the words that may begin with it, spelled or in digits, or that
         need write nothing yet."""
         self.joined = frozenset().union(*compress(firsts, joined)) - {""}
         """Characters that may come right behind a hyphen."""
         self.unwritten = places("" in first for first in firsts)
         """Places of the words that need write nothing yet (the "a" of "a hundred")."""
-        self.numbers = places(token.lower() in written.NUMBER_WORDS for token in tokens)
+        lower = [token.lower() for token in tokens]
+        numbers = places(token in written.NUMBER_WORDS for token in lower)
+        self.numbers = tuple((lower[at], at) for at in numbers)
+        """The words that are number words, in lower case, and their places."""
         self.letters = places(len(token) == 1 for token in tokens)
         self.attached = places(_attached(token, typed) for token in tokens)
         """Places of the words that may stand right behind digits."""
@@ -226,11 +230,26 @@ class _Words:
         """Those that need write nothing yet."""
         return self._chosen(agenda, lambda run: run.unwritten)
 
-    def numbers(self, agenda: Agenda) -> Iterable[_Word]:
-        """Those that are number words."""
-        if agenda._numbers is None:  # a number is in several states, but what follows it is one
-            agenda._numbers = tuple(self._chosen(agenda, lambda run: run.numbers))
-        return agenda._numbers
+    def numbers(
+        self, agenda: Agenda, state: written.State, only: str | None
+    ) -> Iterable[tuple[_Word, str, written.State]]:
+        """Those that a number begun goes on with, the digits each writes, and the state of the
+        number after it: all, or those that write nothing or from one character on."""
+        steps = _steps(state, only)
+        found: dict[tuple[_Word, str, written.State], None] = {}
+        for marks, run, tail in self.begun(agenda)[0]:
+            for token, at in run.numbers:
+                if token in steps:
+                    word = self._word(marks, run.words[at], tail)
+                    for digits, further in steps[token]:
+                        found[word, digits, further] = None
+        return found
+
+    def digits(self, agenda: Agenda, state: written.State) -> set[str]:
+        """The characters that a number begun may go on with; "" where a word writes none."""
+        steps = _steps(state, None)
+        tokens = {token for _, run, _ in self.begun(agenda)[0] for token, _ in run.numbers}
+        return {digits[:1] for token in tokens & steps.keys() for digits, _ in steps[token]}
 
     def letters(self, agenda: Agenda) -> Iterable[_Word]:
         """Those that are single letters."""
@@ -241,15 +260,17 @@ class _Words:
         return self._chosen(agenda, lambda run: run.attached)
 
     def _chosen(self, agenda: Agenda, places: Callable[[_Run], Iterable[int]]) -> Iterable[_Word]:
-        found: dict[_Word, None] = {}
-        for marks, run, tail in self.begun(agenda)[0]:
-            for at in places(run):
-                more, token, behind = run.words[at]
-                follows = tail
-                for item in reversed(behind):
-                    follows = self.push(item, follows)
-                found[marks + more, token, follows] = None
-        return found
+        return {
+            self._word(marks, run.words[at], tail): None
+            for marks, run, tail in self.begun(agenda)[0]
+            for at in places(run)
+        }
+
+    def _word(self, marks: tuple[Mark, ...], first: _First, tail: Agenda) -> _Word:
+        more, token, behind = first
+        for item in reversed(behind):
+            tail = self._cells.get((id(item), id(tail))) or self.push(item, tail)
+        return marks + more, token, tail
 
     def begun(self, agenda: Agenda) -> _Begun:
         """Where an agenda's next words are to be found, and the ways to stop here."""
@@ -287,6 +308,8 @@ class _Words:
 
 CharState = tuple
 CLOSING_MARKS = ".?!"
+_BETWEEN = " -,."
+"""What may stand between two words."""
 
 
 _Arc = tuple[str, CharState, tuple[Output, ...]]
@@ -294,9 +317,9 @@ _Arc = tuple[str, CharState, tuple[Output, ...]]
 there are hundreds of thousands."""
 
 
-_Written = tuple[tuple[int, ...], tuple[tuple[str, int], ...]]
-"""Numbers of states; rests of spellings, each with the number of the state behind it."""
-_NOTHING_WRITTEN: _Written = (), ()
+_Place = tuple[str, int]
+"""What is still to be written of a spelling, "" outside of one, and the number of the state behind
+it."""
 
 
 class _Characters:
@@ -305,11 +328,12 @@ class _Characters:
     def __init__(self, words: _Words, typed: bool):
         self.words, self.typed = words, typed
         self._numbers: dict[CharState, int] = {}
-        self._states: list[CharState] = []
+        self.states: list[CharState] = []
+        """By their numbers."""
         self._chars: list[frozenset[str] | None] = []
         self._alike: dict[frozenset[str], frozenset[str]] = {}
-        self._by_char: dict[tuple[int, str], tuple[_Arc, ...]] = {}
-        self._writing: dict[tuple[int, str], _Written] = {}
+        self._writing: dict[tuple[int, str], tuple[_Place, ...]] = {}
+        self._read: dict[tuple[int, str], tuple[tuple[_Place, tuple[Output, ...]], ...]] = {}
 
     def arcs(self, state: CharState, only: str | None = None) -> tuple[_Arc, ...]:
         """The arcs of a state, or those that write one character: of the many words that may come
@@ -320,8 +344,8 @@ class _Characters:
         """A small number that stands for a state outside a spelling; sets of numbers are small."""
         number = self._numbers.get(state)
         if number is None:
-            number = self._numbers[state] = len(self._states)
-            self._states.append(state)
+            number = self._numbers[state] = len(self.states)
+            self.states.append(state)
             self._chars.append(None)
         return number
 
@@ -329,7 +353,7 @@ class _Characters:
         """The characters that a state's arcs may write; no other is written."""
         chars = self._chars[number]
         if chars is None:
-            found = self._chars_of(number, self._states[number])
+            found = self._chars_of(number, self.states[number])
             chars = self._chars[number] = self.shared(found)
         return chars
 
@@ -345,8 +369,12 @@ class _Characters:
             case ("joined", agenda):
                 return self._may_begin(agenda, [run.joined for _, run, _ in self._runs(agenda)])
             case ("gap", agenda, "start" | "sign" as kind) if self._runs(agenda):
-                marks = " " if kind == "start" else " -,."
+                marks = " " if kind == "start" else _BETWEEN
                 return {*marks, *self.chars(self.number(("word", agenda)))}
+            case ("gap", agenda, "word"):
+                return _BETWEEN if self._runs(agenda) else ()
+            case ("number", agenda, digits):
+                return self._may_go_on(agenda, digits)
         # The other states have few arcs: where they lead is worked out at once.
         by_char: dict[str, list[_Arc]] = {}
         for arc in self.arcs(state):
@@ -368,39 +396,50 @@ class _Characters:
                     found |= self.chars(self.number(("number", tail, further)))
         return found
 
-    def writing(self, number: int, char: str) -> _Written:
-        """Where a state's arcs that write a character lead: to other states, and into spellings."""
+    def _may_go_on(self, agenda: Agenda, number: written.State) -> set[str]:
+        """Characters that may follow in a number begun, or behind it."""
+        found = self.words.digits(agenda, number)
+        if "" in found:
+            for (_, _, tail), _, further in self.words.numbers(agenda, number, only=""):
+                found |= self.chars(self.number(("number", tail, further)))
+        ending = written.ENDINGS[number[0]]
+        if ending == "":
+            found |= self.chars(self.number(("gap", agenda, "digits")))
+        elif ending is not None:
+            found.add(ending[0])
+        return found - {""}
+
+    def writing(self, number: int, char: str) -> tuple[_Place, ...]:
+        """Where a state's arcs that write a character lead."""
         if char not in (self._chars[number] or self.chars(number)):
-            return _NOTHING_WRITTEN
+            return ()
         found = self._writing.get((number, char))
         if found is None:
-            arcs = self.arcs(self._states[number], char)
+            arcs = self.arcs(self.states[number], char)
             found = self._writing[number, char] = self._written(arcs)
         return found
 
-    def _written(self, arcs: Iterable[_Arc]) -> _Written:
-        numbers: dict[int, None] = {}
-        spelled: dict[tuple[str, int], None] = {}
-        for _, to, _ in arcs:
-            if to[0] == "spell":
-                spelled[to[1], self.number(to[2])] = None
-            else:
-                numbers[self.number(to)] = None
-        return tuple(numbers), tuple(spelled)
+    def _written(self, arcs: Iterable[_Arc]) -> tuple[_Place, ...]:
+        return tuple(dict.fromkeys(self._place(to) for _, to, _ in arcs))
+
+    def _place(self, state: CharState) -> _Place:
+        if state[0] == "spell":
+            return state[1], self.number(state[2])
+        return "", self.number(state)
 
     def final(self, number: int) -> bool:
-        return bool(self.stops(self._states[number]))
+        return bool(self.stops(self.states[number]))
 
-    def arcs_writing(self, state: CharState, char: str) -> Sequence[_Arc]:
-        """The arcs of a state that write a character, kept for the next text to be read back."""
-        if state[0] == "spell":
-            return self.arcs(state) if state[1][0] == char else ()
-        number = self.number(state)
-        if char not in self.chars(number):
-            return ()
-        arcs = self._by_char.get((number, char))
+    def arcs_writing(self, place: _Place, char: str) -> Sequence[tuple[_Place, tuple[Output, ...]]]:
+        """Where a character leads from a place, with what is passed on when read back; kept for
+        the next text."""
+        rest, number = place
+        if rest:
+            return [((rest[1:], number), ())] if rest[0] == char else ()
+        arcs = self._read.get((number, char))
         if arcs is None:
-            arcs = self._by_char[number, char] = self.arcs(state, char)
+            made = self.arcs(self.states[number], char)
+            arcs = self._read[number, char] = tuple((self._place(to), out) for _, to, out in made)
         return arcs
 
     def stops(self, state: CharState) -> tuple[tuple[Output, ...], ...]:
@@ -492,12 +531,27 @@ class _Characters:
     def _from_number(
         self, agenda: Agenda, number: written.State, only: str | None
     ) -> Iterator[_Arc]:
-        for marks, token, tail in self.words.numbers(agenda):
-            for digits, further in written.step(number, token.lower()):
-                yield from self._enter(digits, ("number", tail, further), (*marks, token), only)
+        for (marks, token, tail), digits, further in self.words.numbers(agenda, number, only):
+            yield from self._enter(digits, ("number", tail, further), (*marks, token), only)
         ending = written.ENDINGS[number[0]]
         if ending is not None:
             yield from self._enter(ending, ("gap", agenda, "digits"), (), only)
+
+
+@cache
+def _steps(
+    state: written.State, only: str | None
+) -> dict[str, tuple[tuple[str, written.State], ...]]:
+    """The words that a number begun goes on with, and the ways to write each there: all, or those
+    that write nothing or begin with one character."""
+    found = {}
+    for word in written.NUMBER_WORDS:
+        ways = written.step(state, word)
+        if only is not None:
+            ways = tuple(way for way in ways if way[0][:1] in ("", only))
+        if ways:
+            found[word] = ways
+    return found
 
 
 @cache
@@ -573,6 +627,11 @@ class Node:
     after: dict[int, Node] = field(default_factory=dict)
     """Vocabulary piece -> the node after it; those looked up that are paths."""
 
+    @property
+    def numbers(self) -> memoryview:
+        """The numbers of the states outside spellings."""
+        return memoryview(self.states).cast("I")
+
 
 _NONE: Mapping[str, frozenset[int]] = {}
 
@@ -605,7 +664,6 @@ class Graph:
         self._root_of = {
             ("gap", agenda, "start"): name for name, agenda in reversed(self._roots.items())
         }
-        self._read: tuple[int, str, list[_Layer]] = (0, "", [])
         self._readings: dict[tuple[str, int], list[Reading]] = {}
         self.start = self._node({self._characters.number(state) for state in self._root_of})
 
@@ -629,12 +687,19 @@ class Graph:
             self._begin()
             lost_cycles.soon()  # nodes lead to each other
 
-    def _node(self, numbers: set[int], spelled: Mapping[str, frozenset[int]] = _NONE) -> Node:
+    def _node(
+        self,
+        numbers: set[int],
+        spelled: Mapping[str, frozenset[int]] = _NONE,
+        kept: bool = True,
+    ) -> Node:
         key = array("I", sorted(numbers)).tobytes(), tuple(sorted(spelled.items()))
         node = self._nodes.get(key)
         if node is None:
             final = any(map(self._characters.final, numbers))
-            node = self._nodes[key] = Node(*key, final)
+            node = Node(*key, final)
+            if kept:
+                self._nodes[key] = node
         return node
 
     def agendas(self) -> tuple[Agenda, ...]:
@@ -650,7 +715,7 @@ class Graph:
         """The characters that may follow; no other does."""
         if node.chars is None:
             of = self._characters.chars
-            every = [of(number) for number in memoryview(node.states).cast("I")]
+            every = [of(number) for number in node.numbers]
             rests = [rest[0] for rest, _ in node.spelled]
             node.chars = self._characters.shared(set(rests).union(*every))
         return node.chars
@@ -666,7 +731,8 @@ class Graph:
             further = node.steps[char] = self._made(node, char)
             return further
 
-    def _made(self, node: Node, char: str) -> Node | None:
+    def _made(self, node: Node, char: str, kept: bool = True) -> Node | None:
+        """The node after one character; kept: it becomes part of the graph."""
         reached: set[int] = set()
         spelled: dict[str, frozenset[int] | set[int]] = {}
         for rest, behind in node.spelled:
@@ -677,11 +743,11 @@ class Graph:
                     spelled[rest[1:]] = behind
         grown: set[str] = set()
         writing = self._characters.writing
-        for number in memoryview(node.states).cast("I"):
-            numbers, begun = writing(number, char)
-            reached.update(numbers)
-            for rest, then in begun:
-                if rest in grown:
+        for number in node.numbers:
+            for rest, then in writing(number, char):
+                if not rest:
+                    reached.add(then)
+                elif rest in grown:
                     spelled[rest].add(then)
                 else:
                     spelled[rest] = {then, *spelled.get(rest, ())}
@@ -689,7 +755,7 @@ class Graph:
         for rest in grown:
             behind = frozenset(spelled[rest])
             spelled[rest] = self._behind.setdefault(behind, behind)
-        return self._node(reached, spelled) if reached or spelled else None
+        return self._node(reached, spelled, kept) if reached or spelled else None
 
     def has(self, text: str) -> bool:
         """Whether a whole written text is a sentence."""
@@ -721,14 +787,35 @@ class Graph:
         return list(known)
 
     def _read_back(self, text: str, most: int) -> list[Reading]:
-        """What ``readings`` gives, worked out."""
-        layers = self._layers(text, most)
-        if len(layers) <= len(text):
+        """What ``readings`` gives, worked out: only along the places from which the rest of the
+        text leads to an end, since most words that begin alike soon go another way."""
+        live = self._live(text)
+        if not live:
             return []
+        characters = self._characters
+        order = {name: number for number, name in enumerate(self.rules.roots)}
+        roots = {characters.number(state): name for state, name in self._root_of.items()}
+        layer: dict[_Place, list[_Entry]] = {
+            ("", number): [_Entry(0, order[name], None, (name,))]
+            for number, name in roots.items()
+            if number in live[0][""]
+        }
+        for char, allowed in zip(text, live[1:], strict=True):
+            following: dict[_Place, list[_Entry]] = {}
+            for place, entries in layer.items():
+                for to, outputs in characters.arcs_writing(place, char):
+                    if to[1] in allowed.get(to[0], ()):
+                        bucket = following.setdefault(to, [])
+                        bucket += [entry.then(outputs) for entry in entries] if outputs else entries
+            for bucket in following.values():
+                if len(bucket) > most:
+                    bucket.sort(key=_Entry.rank)
+                    del bucket[most:]
+            layer = following
         ended = [
             entry.then(last)
-            for state, entries in layers[-1].items()
-            for last in self._characters.stops(state)
+            for (_, number), entries in layer.items()
+            for last in characters.stops(characters.states[number])
             for entry in entries
         ]
         found: dict[tuple, Reading] = {}
@@ -737,50 +824,39 @@ class Graph:
             found.setdefault((reading.rule, reading.text, reading.tags), reading)
         return list(found.values())[:most]
 
-    def _layers(self, text: str, most: int) -> list[_Layer]:
-        """Where each character of a text leads, with the ways to have read it so far; fewer than
-        the text has characters (and one) where no sentence goes on like that.
+    def _live(self, text: str) -> list[dict[str, set[int]]]:
+        """Before each character of a text, and behind the last, the places from which the rest of
+        it leads to an end, by what is still to be written of a spelling; nothing if it is no
+        sentence.
 
-        The best sentences for a sound begin alike: what the last text has in common with this
-        one is not read again.
+        Nodes that no search has walked are not kept: a graph for typed text is never trimmed.
         """
-        read_most, read, layers = self._read
-        if read_most != most or not layers:
-            order = {name: number for number, name in enumerate(self.rules.roots)}
-            read, layers = (
-                "",
-                [
-                    {
-                        state: [_Entry(0, order[name], None, (name,))]
-                        for state, name in self._root_of.items()
-                    }
-                ],
-            )
-        alike = next(
-            (at for at, pair in enumerate(zip(read, text, strict=False)) if pair[0] != pair[1]),
-            min(len(read), len(text)),
-        )
-        layers = layers[: alike + 1]
-        for char in text[len(layers) - 1 :]:
-            following: _Layer = {}
-            for state, entries in layers[-1].items():
-                for _, to, outputs in self._characters.arcs_writing(state, char):
-                    bucket = following.setdefault(to, [])
-                    for entry in entries:
-                        bucket.append(entry.then(outputs) if outputs else entry)
-            if not following:
-                break
-            for bucket in following.values():
-                if len(bucket) > most:
-                    bucket.sort(key=_Entry.rank)
-                    del bucket[most:]
-            layers.append(following)
-        self._read = most, text, layers
-        return layers
-
-
-_Layer = dict[CharState, "list[_Entry]"]
-"""Character states, and the ways to have come to each."""
+        nodes = [self.start]
+        for char in text:
+            further = nodes[-1].steps.get(char) or self._made(nodes[-1], char, kept=False)
+            if further is None:
+                return []
+            nodes.append(further)
+        writing, final = self._characters.writing, self._characters.final
+        last = nodes.pop()
+        if not last.final:
+            return []
+        live = [{"": set(filter(final, last.numbers))}]
+        for char, node in zip(reversed(text), reversed(nodes), strict=True):
+            behind = live[-1]
+            before = {
+                rest: behind[rest[1:]]
+                for rest, _ in node.spelled
+                if rest[0] == char and rest[1:] in behind
+            }
+            before[""] = {
+                number
+                for number in node.numbers
+                for rest, to in writing(number, char)
+                if to in behind.get(rest, ())
+            }
+            live.append(before)
+        return live[::-1]
 
 
 @dataclass(frozen=True, eq=False, slots=True)

@@ -100,7 +100,7 @@ def test_first_rule_wins_a_tie():
     assert [r.rule for r in graph.readings("go")] == ["one", "two"]
 
 
-def test_reading_on_from_the_last_text_is_reading_afresh(bench):
+def test_reading_back_hangs_on_nothing_read_before(bench):
     """Texts that begin like the one before, end early, leave the grammar, or are asked for in
     other numbers; reference: a graph that has read nothing before."""
     texts = (
@@ -211,6 +211,60 @@ def test_steps_are_those_of_all_arcs_listed(walked, seed, typed, noise):
         assert (node is None) == (not states)
         if node is None:
             break
+
+
+def read_slowly(graph, text):
+    """The ways to read a text, found the slow way: every arc of every state, wherever it leads."""
+    ways = [(state, (name,)) for state, name in graph._root_of.items()]
+    characters = graph._characters
+    for char in text:
+        ways = [
+            (to, passed + more)
+            for state, passed in ways
+            for written, to, more in characters.arcs(state)
+            if written == char
+        ]
+    ended = [passed + last for state, passed in ways for last in characters.stops(state)]
+    words = (tuple(output for output in way if isinstance(output, str)) for way in ended)
+    return {(jsgf.RuleSet.short(root), " ".join(spoken)) for root, *spoken in words}
+
+
+@settings(deadline=None, max_examples=40)
+@given(seed=st.integers(0, 10_000), typed=st.booleans(), cut=st.integers(0, 12))
+def test_what_is_read_back_is_what_all_arcs_say(walked, seed, typed, cut):
+    """Reference: all arcs of all states followed. Sentences of the grammar, some cut short."""
+    graph, listed = walked[typed]
+    text = sample(graph.rules, random.Random(seed)).text
+    text = text[: len(text) - cut] if seed % 3 == 0 else text
+    found = graph.readings(text, most=99)
+    assert {(reading.rule, reading.text) for reading in found} == read_slowly(listed, text.strip())
+    roots = [*graph.rules.roots]
+    order = [
+        (
+            len(reading.text.split()),
+            [jsgf.RuleSet.short(root) for root in roots].index(reading.rule),
+        )
+        for reading in found
+    ]
+    assert order == sorted(order), "the fewest words first, then the rule that stands first"
+    assert graph.readings(text, most=1) == found[:1]
+
+
+def test_a_word_that_need_not_be_written_stands_beside_one_that_is():
+    """ "100" is "a hundred" and "one hundred"."""
+    rules = "#JSGF V1.0;\ngrammar t;\npublic <r> = (one | a) hundred inches;"
+    graph = Graph(jsgf.link([jsgf.parse(rules)], jsgf.folder_fetcher()))
+    assert {reading.text for reading in graph.readings("100 inches")} == {
+        "one hundred inches",
+        "a hundred inches",
+    }
+
+
+def test_reading_back_keeps_no_nodes(bench):
+    """A graph for typed text is never trimmed."""
+    graph = Graph(bench.rules)
+    assert graph.readings("how much adhesive for forty inches")
+    assert len(graph._nodes) == 1
 
 
 @pytest.fixture(scope="module")
