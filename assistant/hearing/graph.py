@@ -462,7 +462,7 @@ class _Characters:
             if only is None or text[0] == only:
                 rest = text[1:]
                 yield text[0], ("spell", rest, then) if rest else then, outputs
-        else:
+        elif only is None or only in self.chars(self.number(then)):
             for char, to, more in self.arcs(then, only):
                 yield char, to, outputs + more
 

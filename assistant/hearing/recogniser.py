@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 from typing import Protocol
 
 import numpy as np
@@ -214,6 +215,7 @@ class BundledRecogniser:
         prior: Prior = no_prior,
     ) -> Heard:
         graphs = (graph,) if isinstance(graph, Graph) else tuple(graph)
+        meaning = cache(meaning)  # asked for before the ranking and behind it
         with lost_cycles.put_off():
             encoded = self.model.encode(utterance.samples)
             found = zip(self.search_all(encoded, graphs, meaning), graphs, strict=True)
