@@ -232,6 +232,18 @@ def test_results_of_several_graphs_are_ranked_all_or_none(model, forty_inches):
     assert recogniser.search_all(encoded, alone, by_tags) != recogniser.search_all(encoded, alone)
 
 
+def test_what_a_reading_means_is_worked_out_once(bench, forty_inches):
+    """It is asked for before the ranking and behind it."""
+    asked = []
+
+    def meaning(reading):
+        asked.append(reading.text)
+        return by_tags(reading)
+
+    assert bench.recogniser.hear(forty_inches, bench.graph, meaning).best is not None
+    assert len(asked) == len(set(asked)) >= 2
+
+
 @pytest.mark.parametrize(
     ("text", "free", "same"),
     [
