@@ -15,7 +15,6 @@ from assistant.hearing.graph import Graph, Node
 from assistant.hearing.loudness import estimated_snr
 from assistant.hearing.search import (
     DEFAULTS,
-    Ended,
     Habits,
     SearchResult,
     SearchSettings,
@@ -106,7 +105,7 @@ class BundledRecogniser:
             known = result
             if result.has_free_text:
                 least = result.free_raw - settings.hopeless_gap
-        if _nearest(results).gap > settings.again_gap:
+        if _nearest(results).gap > settings.weighing_gap:
             results = [
                 self._again(result, graph, encoded)
                 for result, graph in zip(results, graphs, strict=True)
@@ -123,9 +122,13 @@ class BundledRecogniser:
 
     def _again(self, result: SearchResult, graph: Graph, encoded: Encoded) -> SearchResult:
         """The result, or one with sentences of likely rules that were searched each by itself; if
-        those are no nearer, one of a wider beam."""
+        those are no nearer, of a beam that weighs as the ranking does; at last, of a wider one."""
         settings = self.settings
-        result = self._with_likely(result, graph, encoded, settings)
+        if result.gap > settings.again_gap:
+            result = self._with_likely(result, graph, encoded, settings)
+        if result.gap > settings.weighing_gap:
+            weighing = replace(settings, habit=settings.rank_habit, reach=settings.weighing_reach)
+            result = self._with_more(result, encoded, graph, [graph.start], weighing)
         hopeless = settings.again_most < result.gap < float("inf")
         if hopeless or result.gap <= settings.again_gap:
             return result
@@ -143,7 +146,7 @@ class BundledRecogniser:
         the ranking would find the long one likelier. All are kept for that."""
         settings = self.settings
         patient = replace(settings, reach=settings.longer_reach, rank_reach=np.inf)
-        return self._with_likely(result, graph, encoded, patient, 2 * settings.rank_most)
+        return self._with_likely(result, graph, encoded, patient)
 
     def _with_likely(
         self,
@@ -151,7 +154,6 @@ class BundledRecogniser:
         graph: Graph,
         encoded: Encoded,
         settings: SearchSettings,
-        most: int | None = None,
     ) -> SearchResult:
         """The result with sentences of likely rules that were searched each by itself."""
         likely = graph.likely.best(result.free_text, settings.alone_most)
@@ -159,7 +161,7 @@ class BundledRecogniser:
             return result
         starts = [graph.start_of(root) for root in likely]
         narrow = replace(settings, width=settings.alone_width)
-        return self._with_more(result, encoded, graph, starts, narrow, most)
+        return self._with_more(result, encoded, graph, starts, narrow)
 
     def _with_more(
         self,
@@ -168,16 +170,12 @@ class BundledRecogniser:
         graph: Graph,
         starts: Sequence[Node],
         settings: SearchSettings,
-        most: int | None = None,
     ) -> SearchResult:
         """The result joined with that of another search, in which what is far below the best
-        sentence known is not looked at.
-
-        most: sentences kept of both together (default: settings.rank_most).
-        """
+        sentence known is not looked at."""
         least = result.free_raw - result.gap - settings.hopeless_gap
         again = self._beams(encoded, graph, starts, settings, result, least)
-        return _joined(result, again, replace(settings, rank_most=most or settings.rank_most))
+        return _joined(result, again, settings)
 
     def _weighed(
         self, result: SearchResult, graph: Graph, encoded: Encoded, others: list[str]
@@ -224,16 +222,12 @@ class BundledRecogniser:
 
 
 def _joined(one: SearchResult, other: SearchResult, settings: SearchSettings) -> SearchResult:
-    """The best sentences of two searches for the same sound, each cut of a text once: its score
-    hangs a little on what else was scored in the same call."""
-    found: dict[tuple[int, ...], Ended] = {}
-    for ended in (*one.ended, *other.ended):
-        known = found.get(ended.pieces)
-        if known is None or ended.score > known.score:
-            found[ended.pieces] = ended
-    ended = sorted(found.values(), key=lambda ended: -ended.score)[: settings.rank_most]
-    near = [kept for kept in ended if kept.score >= ended[0].score - settings.rank_reach]
-    return replace(one, ended=tuple(near))
+    """A result, and behind it the best sentences of a second search for the same sound, each cut of
+    a text once. The two may weigh differently, so only the ranking compares them."""
+    known = {ended.pieces for ended in one.ended}
+    more = sorted(other.ended, key=lambda ended: -ended.score)[: settings.rank_most]
+    near = (ended for ended in more if ended.score >= more[0].score - settings.rank_reach)
+    return replace(one, ended=(*one.ended, *(new for new in near if new.pieces not in known)))
 
 
 def _meanings(found: Sequence[tuple[SearchResult, Graph]], meaning: Meaning) -> Iterator[Hashable]:

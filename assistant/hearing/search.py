@@ -55,6 +55,15 @@ class SearchSettings:
     """Where the best sentence is this far below the free text, or there is none, the right one
     may have been dropped early for a word the model rarely writes. Likely rules are then searched
     each by itself, and where that finds nothing nearer than this, a wider beam follows."""
+    habit: float = 0.0
+    """In the beam: share of the log probability that each piece has without speech that is taken
+    off, and ``rank_piece`` added instead of ``bonus`` and ``rarity``. With ``rank_habit`` the beam
+    weighs as the ranking does, for a second call of the decoder at each step."""
+    weighing_gap: float = 6.0
+    """Where the best sentence is this far below the free text, or there is none, such a beam
+    follows: the first may have dropped the right one for what the decoder rarely writes."""
+    weighing_reach: float = 8.0
+    """The reach of a beam that weighs as the ranking does."""
     again_most: float = 60.0
     """Further below, a wider beam would not find it either, and the wider search, which takes
     two to three times as long, is saved."""
@@ -78,8 +87,8 @@ class SearchSettings:
     likely rules are searched for a longer one."""
     longer_reach: float = 12.0
     """The reach of that search: a few words, soon at an end, put what goes on out of the other."""
-    rank_reach: float = 6.0
-    rank_most: int = 6
+    rank_reach: float = 10.0
+    rank_most: int = 12
     """Finished sentences this close to the best one, and so many, are ranked anew."""
     rank_habit: float = 0.4
     """In the ranking: share of the text's log probability without speech that is taken off."""
@@ -265,19 +274,23 @@ def beams(
     following, memory = model.begin(encoded)
     memory = memory.rows([0] * len(starts))
     following = np.repeat(following, len(starts), axis=0)
+    quiet = _Quiet(model, habits, len(starts)) if settings.habit else None
     steps, rows = 1, 1
     going = every
     while True:
         last = steps >= step.longest
         if free.going:
             free.take(following[free_row])
-        parents, pieces = _advanced(going, following, step, last)
+        weighed = following - settings.habit * quiet.following if quiet else following
+        parents, pieces = _advanced(going, following, weighed, step, last)
         going = [beam for beam in going if beam.active]
         if free.going and not last:
             free_row = _row_of_free(parents, pieces, free_row, free.pieces[-1])
         if not pieces:
             break
         following, memory = model.advance(memory.rows(parents), pieces)
+        if quiet:
+            quiet.advance(parents, pieces)
         steps += 1
         rows += len(pieces)
     return SearchResult(
@@ -290,20 +303,21 @@ def beams(
 
 
 def _advanced(
-    going: Sequence[_Beam], following: np.ndarray, step: _Step, last: bool
+    going: Sequence[_Beam], following: np.ndarray, weighed: np.ndarray, step: _Step, last: bool
 ) -> tuple[list[int], list[int]]:
     """Every beam taken one piece further, its finished sentences put aside: the rows that the new
     hypotheses come from, and their pieces.
 
-    following: log probabilities, a row for each active hypothesis, beam after beam.
+    following: log probabilities, a row for each active hypothesis, beam after beam. weighed: the
+    same less what the habits take off, where the beam does.
     """
     parents: list[int] = []
     pieces: list[int] = []
     first = 0
     for beam in going:
-        its_own = following[first : first + len(beam.active)]
-        beam.ended += _endings(beam.active, its_own, step.vocabulary)
-        survivors = [] if last else _survivors(beam, its_own, step)
+        its_own = slice(first, first + len(beam.active))
+        beam.ended += _endings(beam.active, following[its_own], weighed[its_own], step.vocabulary)
+        survivors = [] if last else _survivors(beam, following[its_own], weighed[its_own], step)
         parents += [first + row for _, row in survivors]
         first += len(beam.active)
         beam.active = [hypothesis for hypothesis, _ in survivors]
@@ -335,6 +349,22 @@ class _Beam:
     @property
     def best_ended(self) -> float:
         return max((score for _, score, _ in self.ended), default=-np.inf)
+
+
+class _Quiet:
+    """What the decoder writes of its own accord behind the texts of all rows: the same texts, on
+    sound without speech."""
+
+    def __init__(self, model: SpeechModel, habits: Habits, rows: int):
+        self._model = model
+        first, memory = habits.begun
+        self._memory = memory.rows([0] * rows)
+        self.following = np.repeat(first, rows, axis=0)
+        """Log probabilities, a row for each text."""
+
+    def advance(self, parents: Sequence[int], pieces: Sequence[int]) -> None:
+        """One piece further, as the texts themselves are."""
+        self.following, self._memory = self._model.advance(self._memory.rows(parents), pieces)
 
 
 class _Step:
@@ -400,7 +430,8 @@ class Habits:
         self._bonuses: dict[tuple[float, float], np.ndarray] = {}
 
     @cached_property
-    def _begun(self) -> tuple[np.ndarray, Memory]:
+    def begun(self) -> tuple[np.ndarray, Memory]:
+        """Log probabilities of the first piece, and the memory behind it; see SpeechModel.begin."""
         count = int(self.SECONDS * SAMPLE_RATE)
         sound = self.LEVEL * noise.pink(count, np.random.default_rng(1))
         return self._model.begin(self._model.encode(sound.astype(np.float32)))
@@ -411,7 +442,7 @@ class Habits:
         texts = [self._model.vocabulary.cut(" " + sentence) for sentence in PLAIN_ENGLISH]
         total, places = np.zeros(1), 0
         for text in texts:  # one by one: all at once take 30 MB
-            (along,) = self._model.texts(self._begun, [text])
+            (along,) = self._model.texts(self.begun, [text])
             total = np.exp(along.everywhere).sum(axis=0) + total
             places += len(along.everywhere)
         return np.log(total / places + _NEVER)
@@ -435,7 +466,7 @@ class Habits:
         """Log probability of each text, its end included, when nothing is said."""
         if not texts:
             return []
-        return log_probabilities(self._model, self._begun, texts)
+        return log_probabilities(self._model, self.begun, texts)
 
 
 def ranked(
@@ -454,14 +485,17 @@ def ranked(
 
 
 def _endings(
-    active: list[Hypothesis], following: np.ndarray, vocabulary: Vocabulary
+    active: list[Hypothesis], following: np.ndarray, weighed: np.ndarray, vocabulary: Vocabulary
 ) -> list[tuple[Hypothesis, float, float]]:
-    """Hypotheses that are whole sentences, with their scores if they end here."""
+    """Hypotheses that are whole sentences, with their scores and log probabilities if they end
+    here."""
+    ids = vocabulary.ending_ids
     found = []
     for row, hypothesis in enumerate(active):
         if hypothesis.node.final:
-            end = float(np.logaddexp.reduce(following[row, vocabulary.ending_ids]))
-            found.append((hypothesis, hypothesis.score + end, hypothesis.raw + end))
+            score = hypothesis.score + float(np.logaddexp.reduce(weighed[row, ids]))
+            raw = hypothesis.raw + float(np.logaddexp.reduce(following[row, ids]))
+            found.append((hypothesis, score, raw))
     return found
 
 
@@ -476,7 +510,8 @@ class _Candidates:
     def __init__(self, model: SpeechModel, graph: Graph, settings: SearchSettings, habits: Habits):
         self._vocabulary = model.vocabulary
         self._graph, self._reach = graph, settings.reach
-        self._bonus = habits.bonus(settings.bonus, settings.rarity)
+        added = (settings.rank_piece, 0.0) if settings.habit else (settings.bonus, settings.rarity)
+        self._bonus = habits.bonus(*added)
         self._most_bonus = self._bonus.max()
 
     def best(
@@ -554,7 +589,9 @@ class _Candidates:
         return self._vocabulary.best(self._graph, nodes, scores, lowest, self._reach, most)
 
 
-def _survivors(beam: _Beam, following: np.ndarray, step: _Step) -> list[tuple[Hypothesis, int]]:
+def _survivors(
+    beam: _Beam, following: np.ndarray, weighed: np.ndarray, step: _Step
+) -> list[tuple[Hypothesis, int]]:
     """The hypotheses of the next step, best first, each with the row it comes from."""
     vocabulary, settings = step.vocabulary, step.settings
     merged: dict[tuple[Node, str], Hypothesis] = {}
@@ -565,7 +602,7 @@ def _survivors(beam: _Beam, following: np.ndarray, step: _Step) -> list[tuple[Hy
     # Twins (the same words written or cut differently) merge, so look a bit deeper.
     look = 2 if settings.opening_share >= 1 else _LOOK
     most = look * settings.width
-    found = step.candidates.best(beam.active, following, beam.best_ended, most)
+    found = step.candidates.best(beam.active, weighed, beam.best_ended, most)
     for score, row, piece, node in found:
         parent = beam.active[row]
         syllables = parent.syllables + vocabulary.syllables(piece)

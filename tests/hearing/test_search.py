@@ -1,6 +1,7 @@
 """The search on the real model: what it must have in common with plain decoding."""
 
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -17,8 +18,10 @@ from assistant.hearing.search import (
     Habits,
     SearchResult,
     SearchSettings,
+    beams,
     free_decode,
     free_row,
+    ranked,
     search,
 )
 from assistant.hearing.sources import read_wav
@@ -171,7 +174,7 @@ def test_a_habit_is_the_log_probability_of_the_text_without_speech(model):
     """Reference: the same text taken piece by piece on the same sound."""
     habits = Habits(model)
     pieces = model.vocabulary.cut(" how much adhesive")
-    following, memory = habits._begun
+    following, memory = habits.begun
     total = 0.0
     for piece in pieces:
         total += following[0, piece]
@@ -310,7 +313,44 @@ def test_a_sentence_that_two_searches_found_counts_once():
     first = Ended("forty", 6.0, -2.0, (1, 2))
     again, other_cut = Ended("forty", 6.01, -1.99, (1, 2)), Ended("forty", 5.0, -3.0, (1, 3, 4))
     joined = recogniser_module._joined(result(first), result(again, other_cut), SearchSettings())
-    assert joined.ended == (again, other_cut)
+    assert joined.ended == (first, other_cut)
+
+
+def test_sentences_of_searches_that_weigh_differently_are_left_to_the_ranking():
+    """What the second found is cut by its own scale, however it compares with the first's."""
+
+    def result(*ended):
+        return SearchResult(ended=ended, free_text="", free_raw=0.0, steps=1, rows=1)
+
+    known = Ended("forty", 60.0, -2.0, (1,))
+    best, near, far = (Ended(f"{n}", -20.0 - n, -9.0, (n,)) for n in (2, 5, 9))
+    joined = recogniser_module._joined(
+        result(known), result(far, best, near), SearchSettings(rank_reach=4.0)
+    )
+    assert joined.ended == (known, best, near)
+    one = SearchSettings(rank_reach=4.0, rank_most=1)
+    assert recogniser_module._joined(result(known), result(far, best, near), one).ended == (
+        known,
+        best,
+    )
+
+
+def test_a_beam_can_weigh_as_the_ranking_does(model, forty_inches):
+    """Its scores are those of the ranking but for rounding in the 8-bit network, which takes other
+    texts in the same call, and for twins, whose probabilities it adds."""
+    rules = graph_of("public <a> = how much adhesive for (forty|fourteen) inches;")
+    habits, encoded = Habits(model), model.encode(forty_inches.samples)
+    far = replace(DEFAULTS, width=20, reach=30.0, rank_reach=30.0)
+    weighing = replace(far, habit=DEFAULTS.rank_habit)
+    found = beams(model, encoded, rules, [rules.start], weighing, habits)
+    without = habits.of([one.pieces for one in found.ended])
+    weighed = ranked(found.ended, without, model.vocabulary, DEFAULTS)
+    again = {one.pieces: one.score for one in weighed}
+    assert len(again) > 1
+    for one in found.ended:
+        assert -0.5 < one.score - again[one.pieces] < 1.0
+    plain = beams(model, encoded, rules, [rules.start], far, habits)
+    assert all(abs(one.score - again.get(one.pieces, np.inf)) > 1.0 for one in plain.ended)
 
 
 def test_the_free_text_shares_the_row_of_a_hypothesis_that_goes_its_way():
@@ -321,27 +361,62 @@ def test_the_free_text_shares_the_row_of_a_hypothesis_that_goes_its_way():
     assert (parents, pieces) == ([0, 2, 2, 0], [7, 7, 9, 9])
 
 
-def test_a_second_search_looks_at_nothing_far_below_the_best_sentence_known(
+def test_second_searches_follow_each_other_until_something_is_near(
     model, forty_inches, monkeypatch
 ):
-    """In both second searches; where nothing is known, at everything."""
+    """Likely rules, a beam that weighs as the ranking does, a wider one. None looks at what is far
+    below the best sentence known; where nothing is known, at everything."""
     ask = "public <a> = how much adhesive for (thirty|forty) inches; public <b> = good morning;"
     rules, recogniser = graph_of(ask), BundledRecogniser(model)
-    gap, asked = recogniser.settings.hopeless_gap, []
+    settings, gap, asked = recogniser.settings, recogniser.settings.hopeless_gap, []
+    encoded = model.encode(forty_inches.samples)
+    found = -25.0
 
     def spied(model, encoded, graph, starts, settings, habits, known, least):
-        asked.append(least)
-        near = Ended("how much adhesive for forty inches", 1.0, -25.0, (1, 2))
+        asked.append((settings.width, settings.reach, settings.habit, least))
+        near = Ended("how much adhesive for forty inches", 1.0, found, (1, 2))
         return SearchResult((near,), known.free_text, known.free_raw, 1, 1)
 
     monkeypatch.setattr(recogniser_module, "beams", spied)
     text = "how much adhesive for fourteen inches"
-    far = SearchResult((Ended(text, 0.0, -40.0, (1, 3)),), text, -3.0, 1, 1)
-    recogniser._again(far, rules, model.encode(forty_inches.samples))
-    assert asked == [-40.0 - gap, -25.0 - gap]
+    alone = (settings.alone_width, settings.reach, 0.0)
+    weighing = (settings.width, settings.weighing_reach, settings.rank_habit)
+    wider = (settings.again_width, settings.again_reach, 0.0)
+
+    def far(raw):
+        return SearchResult((Ended(text, 0.0, raw, (1, 3)),), text, -3.0, 1, 1)
+
+    recogniser._again(far(-40.0), rules, encoded)
+    assert asked == [(*alone, -40.0 - gap), (*weighing, -25.0 - gap), (*wider, -25.0 - gap)]
     asked.clear()
-    recogniser._again(SearchResult((), text, -3.0, 1, 1), rules, None)
-    assert asked == [-np.inf, -25.0 - gap]
+    recogniser._again(SearchResult((), text, -3.0, 1, 1), rules, encoded)
+    assert asked == [(*alone, -np.inf), (*weighing, -25.0 - gap), (*wider, -25.0 - gap)]
+    asked.clear()
+    recogniser._again(far(-13.0), rules, encoded)  # 10 below the free text: rules are not needed
+    assert asked == [(*weighing, -13.0 - gap)]
+    asked.clear()
+    found = -8.0
+    recogniser._again(far(-40.0), rules, encoded)
+    assert asked == [(*alone, -40.0 - gap)]
+
+
+@pytest.mark.parametrize(("below", "again"), [(6.5, True), (5.5, False)])
+def test_a_sentence_near_the_free_text_is_not_searched_again(
+    model, forty_inches, monkeypatch, below, again
+):
+    rules, recogniser = graph_of("public <a> = good morning;"), BundledRecogniser(model)
+    calls = []
+
+    def found(model, encoded, graph, starts, settings, *rest):
+        one = Ended("good morning", 0.0, -2.0 - below, (1,))
+        return SearchResult((one,), "good morning", -2.0, 1, 1)
+
+    monkeypatch.setattr(recogniser_module, "beams", found)
+    monkeypatch.setattr(
+        recogniser, "_again", lambda result, graph, encoded: calls.append(graph) or result
+    )
+    recogniser._found(model.encode(forty_inches.samples), (rules,))
+    assert bool(calls) is again
 
 
 def test_no_hypothesis_goes_on_below_the_least(bench, model, forty_inches):
