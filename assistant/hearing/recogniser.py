@@ -66,8 +66,8 @@ class BundledRecogniser:
         self.habits = Habits(self.model)
 
     def search(self, encoded: Encoded, graph: Graph) -> SearchResult:
-        """The best sentences for sound that is encoded already; a second, wider search where
-        the first one found nothing near."""
+        """The best sentences for sound that is encoded already; it is searched again where the
+        first search found nothing near."""
         return self.search_all(encoded, (graph,))[0]
 
     def search_all(
@@ -75,8 +75,8 @@ class BundledRecogniser:
     ) -> list[SearchResult]:
         """The same for several graphs, each searched by itself: a small one is not crowded
         out of the beam. The last ones come first, and where the free text is a sentence of one,
-        the rest are not searched to the end. All are searched again, wider, where none has
-        found anything near.
+        the rest are not searched to the end. All are searched again where none has found
+        anything near.
 
         meaning: where it is given and all that was found means the same, and no number in it has
         one that sounds alike, there is nothing to rank, and the beam's own scores are left: in all
@@ -95,7 +95,8 @@ class BundledRecogniser:
         ]
 
     def _found(self, encoded: Encoded, graphs: Sequence[Graph]) -> list[SearchResult]:
-        """The sentences of each graph by the beam's own scores."""
+        """The sentences of each graph, with the scores of the beams that found them: the first
+        one's come first, and those of a beam that weighs otherwise do not compare with them."""
         settings = self.settings
         results: list[SearchResult] = []
         least, known = -np.inf, None
@@ -143,7 +144,7 @@ class BundledRecogniser:
     def _longer(self, result: SearchResult, graph: Graph, encoded: Encoded) -> SearchResult:
         """The result and what else likely rules have, where the best sentence is much shorter than
         the free text: in noise a few words, soon at an end, put what goes on out of reach, while
-        the ranking would find the long one likelier. All are kept for that."""
+        the ranking would find the long one likelier. They are kept however far below they are."""
         settings = self.settings
         patient = replace(settings, reach=settings.longer_reach, rank_reach=np.inf)
         return self._with_likely(result, graph, encoded, patient)

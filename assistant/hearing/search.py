@@ -54,7 +54,8 @@ class SearchSettings:
     again_gap: float = 12.0
     """Where the best sentence is this far below the free text, or there is none, the right one
     may have been dropped early for a word the model rarely writes. Likely rules are then searched
-    each by itself, and where that finds nothing nearer than this, a wider beam follows."""
+    each by itself, and where neither that nor the beam below finds anything nearer than this, a
+    wider one follows."""
     habit: float = 0.0
     """In the beam: share of the log probability that each piece has without speech that is taken
     off, and ``rank_piece`` added instead of ``bonus`` and ``rarity``. With ``rank_habit`` the beam
