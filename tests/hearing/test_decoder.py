@@ -119,11 +119,12 @@ def test_more_texts_than_one_call_takes_are_judged_in_several(said):
     for text, along in list(zip(texts, together, strict=True))[::9]:
         (alone,) = model.texts(begun, [text])
         assert along.of(text) == pytest.approx(alone.of(text), abs=1.0)
-        # not the likeliest alone: texts of one call share a scale, and on a processor without exact
-        # products of signed bytes two nearly as likely changed places
-        likely = alone.end > alone.end.max() - 6.0
+        likely = alone.end > LIKELY
         assert along.end[likely] == pytest.approx(alone.end[likely], abs=1.0)
-        assert likely[along.end.argmax()]
+        # seen on a processor without exact products of signed bytes: two nearly as likely changed
+        # places within that tolerance
+        if network.exact_with_signs():
+            assert along.end.argmax() == alone.end.argmax()
 
 
 def test_rows_may_be_swapped_repeated_and_dropped(said):
