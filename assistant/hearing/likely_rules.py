@@ -1,60 +1,72 @@
-"""Which public rules of a grammar a free text is likely to belong to, by the words they share.
+"""Which public rules of a grammar a free text is likely to belong to, by the letters they share.
 
 In noise a beam may lose a sentence at its first word ("bay two" under rows of numbers) though
-the rest of it is plain to hear. The free text then still has pairs of words that few rules bring
+the rest of it is plain to hear. The free text then still has runs of letters that few rules bring
 together; the search is made once more from those rules alone, where nothing can crowd them out.
+Letters tell more than whole words: of a word misheard ("adheasive") most runs are left.
 """
 
 from __future__ import annotations
 
 import math
 import re
-import sys
 from collections import Counter
-from collections.abc import Iterator
-from itertools import chain, pairwise
+from collections.abc import Callable, Iterable, Mapping
+from functools import cache
+from itertools import chain
 
 from assistant.hearing import jsgf
 from assistant.hearing.neighbours import Pair, pairs_of_roots
 
 _WORD = re.compile(r"[a-z']+")
+RUN = 4
+"""Letters of a run; the space between two words counts as one."""
 
 
 class LikelyRules:
-    """Pairs of neighbouring words of each public rule of a set, and how much a pair tells."""
+    """Runs of letters of each public rule of a set, and how much a run tells."""
 
     def __init__(self, rules: jsgf.RuleSet):
-        # Many rules share a pair; one object for each is a tenth of the memory.
-        of_root = pairs_of_roots(rules)
-        alike: dict[Pair, Pair] = {}
-        in_words = {
-            pair: [alike.setdefault(one, one) for one in _in_words(pair)]
-            for pair in frozenset().union(*of_root.values())
-        }
-        self._pairs = {
-            root: frozenset(chain.from_iterable(map(in_words.__getitem__, pairs)))
-            for root, pairs in of_root.items()
-        }
-        counts = Counter(pair for pairs in self._pairs.values() for pair in pairs)
-        self._weights = {pair: math.log(len(rules.roots) / n) for pair, n in counts.items()}
+        pairs = pairs_of_roots(rules)
+        # many rules share words and pairs, and one set of runs serves them all
+        words = {word for of_root in pairs.values() for pair in of_root for word in pair}
+        spelled = {word: _plain(word) for word in words}
+        runs_of = cache(_runs)
+        self._runs = {root: _of_pairs(of_root, spelled, runs_of) for root, of_root in pairs.items()}
+        counts = Counter(run for runs in self._runs.values() for run in runs)
+        self._weights = {run: math.log(len(rules.roots) / n) for run, n in counts.items()}
 
     def best(self, text: str, most: int) -> list[str]:
-        """Public rules that share pairs of neighbours with the text, the likeliest first, at most
+        """Public rules that share runs of letters with the text, the likeliest first, at most
         ``most``.
 
-        A pair counts by how few of the rules know it (inverse document frequency); what a rule
+        A run counts by how few of the rules know it (inverse document frequency); what a rule
         lacks is not held against it, since it may be misheard.
         """
-        heard = _WORD.findall(text.lower())
-        near = set(pairwise(heard))
+        near = _runs(_plain(text))
         scores = {
-            root: math.fsum(self._weights[pair] for pair in near & pairs)
-            for root, pairs in self._pairs.items()
+            root: math.fsum(self._weights[run] for run in near & runs)
+            for root, runs in self._runs.items()
         }  # fsum: a set's order, and with it a plain sum's last digit, hangs on the process
         ranked = sorted(scores, key=lambda root: -scores[root])
         return [root for root in ranked[:most] if scores[root] > 0]
 
 
-def _in_words(pair: Pair) -> Iterator[Pair]:
-    """A pair of the grammar's words as pairs of words of a free text, where "x-ray" is two."""
-    return pairwise(map(sys.intern, _WORD.findall(" ".join(pair))))
+def _of_pairs(
+    pairs: Iterable[Pair], spelled: Mapping[str, str], runs_of: Callable[[str], frozenset[str]]
+) -> frozenset[str]:
+    """The runs of all sentences made of these pairs. A run reaches over two words at most, and then
+    holds the space between them, so that few ends and beginnings of words bring all of them."""
+    within = {spelled[word] for word in chain.from_iterable(pairs)}
+    across = {spelled[one][-RUN:] + spelled[other][1:RUN] for one, other in pairs}
+    return frozenset(chain.from_iterable(map(runs_of, within | across)))
+
+
+def _plain(text: str) -> str:
+    """A text's words in small letters, marks aside, with a space before and behind each."""
+    return f" {' '.join(_WORD.findall(text.lower()))} "
+
+
+def _runs(plain: str) -> frozenset[str]:
+    """All runs of RUN letters."""
+    return frozenset(plain[at : at + RUN] for at in range(len(plain) - RUN + 1))

@@ -51,7 +51,7 @@ class SearchSettings:
     syllables_more: int = 4
     """Hardly anybody speaks faster (the quickest of 1,200 rendered sentences: 7.1 a second of
     speech alone). It keeps the bonus from drawing out rows of digits in noise."""
-    again_gap: float = 12.0
+    again_gap: float = 9.0
     """Where the best sentence is this far below the free text, or there is none, the right one
     may have been dropped early for a word the model rarely writes. Likely rules are then searched
     each by itself, and where neither that nor the beam below finds anything nearer than this, a
@@ -74,9 +74,9 @@ class SearchSettings:
     """Share of the hypotheses kept at a step that may begin alike, while others wait."""
     again_opening_share: float = 0.25
     """In the wider search: rows of numbers, of which there are many, crowd nothing else out."""
-    alone_most: int = 4
+    alone_most: int = 6
     """Where nothing near has been found, so many rules are searched, each by itself and all in the
-    same calls: those that share most pairs of neighbouring words with the free text."""
+    same calls: those that share most runs of letters with the free text."""
     alone_width: int = 6
     """Most hypotheses kept at a step for each of them."""
     hopeless_gap: float = 20.0
