@@ -392,8 +392,10 @@ def test_second_searches_follow_each_other_until_something_is_near(
     recogniser._again(SearchResult((), text, -3.0, 1, 1), rules, encoded)
     assert asked == [(*alone, -np.inf), (*weighing, -25.0 - gap), (*wider, -25.0 - gap)]
     asked.clear()
-    recogniser._again(far(-13.0), rules, encoded)  # 10 below the free text: rules are not needed
-    assert asked == [(*weighing, -13.0 - gap)]
+    # as far as a weighing beam needs, and not as far as likely rules do
+    between = (settings.weighing_gap + settings.again_gap) / 2
+    recogniser._again(far(-3.0 - between), rules, encoded)
+    assert asked == [(*weighing, -3.0 - between - gap)]
     asked.clear()
     found = -8.0
     recogniser._again(far(-40.0), rules, encoded)
