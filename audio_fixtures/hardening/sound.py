@@ -27,6 +27,8 @@ SECONDS = (0.5, 9.0)
 LEVEL_RMS = 0.08
 OPUS_QUALITY = 0.95
 """soundfile's compression level, 0 (best) to 1; 0.95 gives about 18 kbit/s at 16 kHz mono."""
+WRITTEN_AT_A_TIME = (SAMPLE_RATE, SAMPLE_RATE // 2, 3 * SAMPLE_RATE, SAMPLE_RATE // 7)
+"""Samples handed to the Opus writer in one call, by turns until the file can be read back."""
 GAP = SAMPLE_RATE // 5
 """Silence between utterances in a file, so that the coder does not smear one into the next."""
 
@@ -66,7 +68,15 @@ class Chunk:
         if target.suffix == ".npy":
             np.save(target, np.concatenate(self._pieces))
         else:
-            # in parts: the Opus writer of libsndfile fails on one very long call
+            self._save_opus(target)
+        index = {"minutes": self.minutes, "rows": self.rows}
+        target.with_suffix(".json").write_text(json.dumps(index))
+
+    def _save_opus(self, target: Path) -> None:
+        """What libsndfile's Opus writer leaves cannot always be read back, and how much is handed
+        over at a time decides it: one very long call never can be."""
+        whole = np.concatenate(self._pieces)
+        for size in WRITTEN_AT_A_TIME:
             with soundfile.SoundFile(
                 target,
                 "w",
@@ -76,13 +86,18 @@ class Chunk:
                 format="OGG",
                 compression_level=OPUS_QUALITY,
             ) as out:
-                for piece in self._pieces:
-                    out.write(piece)
-            # once in a hundred files what that writer leaves cannot be read back
-            if soundfile.info(target).frames < self._at:
-                raise RuntimeError(f"{target} was not written whole: run it once more")
-        index = {"minutes": self.minutes, "rows": self.rows}
-        target.with_suffix(".json").write_text(json.dumps(index))
+                for start in range(0, len(whole), size):
+                    out.write(whole[start : start + size])
+            if _can_be_read(target, self._at):
+                return
+        raise RuntimeError(f"{target} was not written whole")
+
+
+def _can_be_read(path: Path, frames: int) -> bool:
+    try:
+        return soundfile.info(path).frames >= frames
+    except soundfile.LibsndfileError:
+        return False
 
 
 def render(source: str, minutes: float, seed: int, folder: Path, trade_share: float) -> float:
