@@ -15,12 +15,17 @@ from functools import cached_property
 from pathlib import Path
 
 import numpy as np
-import onnxruntime as ort
 
 from assistant.exchange import SAMPLE_RATE
 from assistant.hearing.decoder import PLACES
-from assistant.hearing.decoder.network import Decoder, Memory, session_options
+from assistant.hearing.decoder.network import Decoder, Memory
 from assistant.hearing.encoder import DEFAULT_ENCODER, ENCODERS, HARDENED
+from assistant.hearing.encoder.network import (
+    EncoderFault,
+    OwnEncoder,
+    WholeEncoder,
+    open_encoder,
+)
 from assistant.hearing.vocabulary import BEGIN, Vocabulary
 
 MODEL_WHEEL = "moonshine_voice"
@@ -99,16 +104,18 @@ class SpeechModel:
         if not self._encoder_file.is_file():
             raise ModelMissing(
                 f"there is no encoder {encoder!r}: choose of {', '.join(ENCODERS)}, "
-                "or name an ONNX file"
+                "or name a file of weights (.npz) or an ONNX file"
             )
         self.vocabulary = Vocabulary((self.folder / "tokenizer.bin").read_bytes())
 
     @cached_property
-    def _encoder(self) -> ort.InferenceSession:
-        options = session_options(self._threads)
-        return ort.InferenceSession(
-            str(self._encoder_file), options, providers=["CPUExecutionProvider"]
-        )
+    def _encoder(self) -> OwnEncoder | WholeEncoder:
+        try:
+            return open_encoder(self._encoder_file, self._threads)
+        except EncoderFault as fault:
+            raise ModelMissing(
+                f"{self._encoder_file} is no encoder for this model: {fault}"
+            ) from None
 
     @cached_property
     def _decoder(self) -> Decoder:
@@ -123,11 +130,7 @@ class SpeechModel:
         if len(samples) < _SHORTEST:
             samples = np.pad(samples, (0, _SHORTEST - len(samples)))
         sound = np.ascontiguousarray(samples, dtype=np.float32)[None]
-        mask = np.ones(sound.shape, dtype=np.int64)
-        # the hardened encoder takes no mask: it never sees padding
-        given = {"input_values": sound, "attention_mask": mask}
-        wanted = {node.name for node in self._encoder.get_inputs()}
-        (hidden,) = self._encoder.run(None, {name: given[name] for name in wanted})
+        hidden = self._encoder.hidden(sound)
         return Encoded(hidden, len(samples) / SAMPLE_RATE)
 
     def begin(self, encoded: Encoded) -> tuple[np.ndarray, Memory]:

@@ -1,165 +1,173 @@
 """From trained weights to the file that the package carries.
 
     python -m audio_fixtures.hardening.export --weights bundled.npz \
-        --run run/encoder-1.npz=0.5 --run run/encoder-2.npz=0.3 --out encoder.onnx
+        --run run/encoder-1.npz=0.5 --run run/encoder-2.npz=0.3 --out hardened.npz
 
-The weights are the bundled ones plus the given shares of each run's differences (share 1 of one
-run is that run itself). A run may also be an encoder that this program wrote (.onnx), whose
-weights are then good to 8 bits. The matrix products are quantised to 8 bits, weight by weight and
-output by output; the three convolutions keep half precision.
+The weights are those it starts from (the bundled ones, or ``--start``) plus the given shares of
+each run's differences from them (share 1 of one run is that run itself). A run may also be an
+encoder that this program wrote, whose weights are then good to 8 bits. Encoders of the bundled
+one's six layers get further ones that add nothing. Matrix products and the second convolution
+are stored in 8 bits, the rest in 16, for the network of ``audio_fixtures/network_graphs.py``.
 """
 
 from __future__ import annotations
 
 import argparse
 import sys
-import tempfile
 from pathlib import Path
 
 import numpy as np
 
+from assistant.hearing.encoder import (
+    BLOCK,
+    CONVOLUTIONS,
+    FURTHER_AFTER,
+    IN_BLOCKS,
+    LAYERS,
+)
 from audio_fixtures.hardening import model as network
-from audio_fixtures.hardening.train import load_encoder
 
-SAMPLES, HIDDEN = "input_values", "last_hidden_state"
-QUANTISED, HALVED = "_quantized", "_half"
-"""What the names of weights end with that are stored in 8 bits (by onnxruntime) and 16 (by us)."""
-
-
-def mixed(bundled: dict[str, np.ndarray], runs: dict[Path, float]) -> dict[str, np.ndarray]:
-    """The bundled weights plus shares of the runs' differences from them."""
-    weights = {name: value.copy() for name, value in bundled.items()}
-    for path, share in runs.items():
-        for name, value in load_encoder(path).items():
-            place = network.ENCODER + name
-            weights[place] += share * (value - bundled[place])
-    return weights
-
-
-def to_onnx(weights: dict[str, np.ndarray], target: Path) -> None:
-    """The encoder as a float ONNX file that takes sound of any length."""
-    import torch
-
-    class Encoder(torch.nn.Module):
-        def __init__(self):
-            super().__init__()
-            self.inner = network.load(weights).model.encoder
-            self.inner.set_attn_implementation("eager")  # plain products, for the quantiser
-
-        def forward(self, input_values):
-            return self.inner(input_values).last_hidden_state
-
-    with torch.no_grad():
-        torch.onnx.export(
-            Encoder().eval(),
-            (torch.randn(1, 24_000),),
-            str(target),
-            dynamo=True,
-            input_names=[SAMPLES],
-            output_names=[HIDDEN],
-            external_data=False,
-            verbose=False,
-            dynamic_shapes={"input_values": {1: torch.export.Dim("samples", min=2_000)}},
-        )
+PRODUCTS = {
+    "qkv": ("self_attn.q_proj", "self_attn.k_proj", "self_attn.v_proj"),
+    "o": ("self_attn.o_proj",),
+    "fc1": ("mlp.fc1",),
+    "fc2": ("mlp.fc2",),
+}
+"""A layer's matrix products by their names in our network, and what each is made of in PyTorch."""
+PLAIN = {
+    "norm1": "input_layernorm.weight",
+    "norm2": "post_attention_layernorm.weight",
+    "fc1.bias": "mlp.fc1.bias",
+    "fc2.bias": "mlp.fc2.bias",
+}
+WHOLE = {
+    "conv1.weight": "conv1.weight",
+    "groupnorm.weight": "groupnorm.weight",
+    "groupnorm.bias": "groupnorm.bias",
+    "conv2.bias": "conv2.bias",
+    "conv3.bias": "conv3.bias",
+    "norm": "layer_norm.weight",
+}
+STEPS = 255
+"""Between the smallest and the largest byte."""
+MIDDLE = 128
+"""What stands for zero in a block."""
+TINY = 1e-12
 
 
-def shrunk_weights(path: Path) -> dict[str, np.ndarray]:
-    """The weights of a file that ``shrink`` wrote, by their names in the float file."""
-    import onnx
-    from onnx import numpy_helper
+def column_bytes(matrix: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Bytes, scale and zero point of each column of [in, out]: (byte - zero) * scale."""
+    low, high = np.minimum(matrix.min(axis=0), 0), np.maximum(matrix.max(axis=0), 0)
+    scale = np.maximum((high - low) / STEPS, TINY).astype(np.float32)
+    zero = np.round(-low / scale)
+    stored = np.clip(np.round(matrix / scale) + zero, 0, STEPS)
+    return stored.astype(np.uint8), scale, zero.astype(np.uint8)
 
-    stored = {t.name: numpy_helper.to_array(t) for t in onnx.load(path).graph.initializer}
-    weights = {}
-    for name, value in stored.items():
-        if name.endswith(QUANTISED):
-            stem = name.removesuffix(QUANTISED)
-            zero = stored[stem + "_zero_point"].astype(np.float32)
-            weights[stem] = (value.astype(np.float32) - zero) * stored[stem + "_scale"]
+
+def block_bytes(matrix: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Bytes [out, blocks, BLOCK] and scales [out * blocks] of [in, out]; zero is MIDDLE."""
+    rows, columns = matrix.shape
+    count = -(-rows // BLOCK)
+    padded = np.zeros((columns, count * BLOCK), np.float32)
+    padded[:, :rows] = matrix.T
+    parts = padded.reshape(columns, count, BLOCK)
+    scale = np.maximum(np.abs(parts).max(-1) / (MIDDLE - 1), TINY).astype(np.float32)
+    stored = np.clip(np.round(parts / scale[..., None]) + MIDDLE, 0, STEPS)
+    return stored.astype(np.uint8), scale.ravel()
+
+
+def stored(weights: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
+    """What the package's file holds of an encoder's weights by their names in PyTorch."""
+    found = {ours: weights[theirs].astype(np.float16) for ours, theirs in WHOLE.items()}
+    for name, (into, outof, kernel) in CONVOLUTIONS.items():
+        # a window is its frames one after another, each with all channels
+        matrix = weights[f"{name}.weight"].transpose(2, 1, 0).reshape(kernel * into, outof)
+        if name in IN_BLOCKS:
+            found[f"{name}.weight"], found[f"{name}.scale"] = block_bytes(matrix)
         else:
-            weights[name.removesuffix(HALVED)] = value
+            found[f"{name}.weight"] = matrix.astype(np.float16)
+    for layer in range(LAYERS):
+        theirs = f"layers.{layer}."
+        for ours, parts in PRODUCTS.items():
+            matrix = np.concatenate([weights[f"{theirs}{part}.weight"].T for part in parts], axis=1)
+            kept = zip(("weight", "scale", "zero"), column_bytes(matrix), strict=True)
+            found |= {f"{layer}.{ours}.{part}": value for part, value in kept}
+        for ours, place in PLAIN.items():
+            found[f"{layer}.{ours}"] = weights[theirs + place].astype(np.float16)
+    return found
+
+
+def meant(found: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
+    """The weights by their names in PyTorch that ``stored`` gave these for, good to 8 bits."""
+    weights = {theirs: found[ours].astype(np.float32) for ours, theirs in WHOLE.items()}
+    for name, (into, outof, kernel) in CONVOLUTIONS.items():
+        matrix = found[f"{name}.weight"].astype(np.float32)
+        if name in IN_BLOCKS:
+            scale = found[f"{name}.scale"].reshape(outof, -1, 1)
+            matrix = ((matrix - MIDDLE) * scale).reshape(outof, -1)[:, : kernel * into].T
+        weights[f"{name}.weight"] = matrix.reshape(kernel, into, outof).transpose(2, 1, 0)
+    for layer in range(LAYERS):
+        theirs = f"layers.{layer}."
+        for ours, parts in PRODUCTS.items():
+            p = f"{layer}.{ours}."
+            matrix = found[p + "weight"].astype(np.float32) - found[p + "zero"]
+            matrix = (matrix * found[p + "scale"]).T
+            for part, rows in zip(parts, np.split(matrix, len(parts)), strict=True):
+                weights[f"{theirs}{part}.weight"] = rows
+        for ours, place in PLAIN.items():
+            weights[theirs + place] = found[f"{layer}.{ours}"].astype(np.float32)
     return weights
 
 
-def add_shrunk(whole: Path, bundled: Path, shrunk: Path, share: float) -> None:
-    """Add a share of a shrunk encoder's difference from the bundled weights to a float file.
-
-    bundled: the bundled weights as a float file. Raises ValueError where a weight is missing.
-    """
-    import onnx
-    from onnx import numpy_helper
-
-    theirs, model = shrunk_weights(shrunk), onnx.load(whole)
-    start = {t.name: numpy_helper.to_array(t) for t in onnx.load(bundled).graph.initializer}
-    for tensor in model.graph.initializer:
-        value = numpy_helper.to_array(tensor)
-        if value.dtype != np.float32 or value.ndim == 0:
-            continue  # shapes and single numbers, the same in all
-        if tensor.name not in theirs or theirs[tensor.name].shape != value.shape:
-            raise ValueError(f"{shrunk} has no weight {tensor.name}: export it anew")
-        value = value + share * (theirs[tensor.name] - start[tensor.name])
-        tensor.CopyFrom(numpy_helper.from_array(value.astype(np.float32), tensor.name))
-    onnx.save(model, whole)
+def read(path: Path) -> dict[str, np.ndarray]:
+    """An encoder that train.py or this program wrote, with all LAYERS. Raises ValueError."""
+    with np.load(path) as file:
+        found = {name: file[name] for name in file.files}
+    weights = meant(found) if "0.qkv.weight" in found else network.load_encoder(path)
+    return with_all_layers(weights)
 
 
-def shrink(source: Path, target: Path) -> None:
-    """Matrix products in 8 bits, the convolutions' weights stored in 16."""
-    import onnx
-    from onnx import TensorProto, helper, numpy_helper
-    from onnxruntime.quantization import QuantType, quantize_dynamic
+def with_all_layers(weights: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
+    """With further layers where they are lacking; raises ValueError for any other number."""
+    layers = network.layers_of(weights)
+    if layers == LAYERS - len(FURTHER_AFTER):
+        return network.grown(weights, FURTHER_AFTER)
+    if layers != LAYERS:
+        raise ValueError(f"an encoder of {layers} layers fits into none of {LAYERS}")
+    return weights
 
-    with tempfile.TemporaryDirectory() as folder:
-        quantised = Path(folder) / "quantised.onnx"
-        quantize_dynamic(
-            source,
-            quantised,
-            op_types_to_quantize=["MatMul"],
-            weight_type=QuantType.QUInt8,
-            per_channel=False,
-            extra_options={"MatMulConstBOnly": True},
-        )
-        whole = onnx.load(quantised)
-    large = {node.input[1] for node in whole.graph.node if node.op_type == "Conv"}
-    casts = []
-    for tensor in whole.graph.initializer:
-        if tensor.name in large:
-            name = tensor.name
-            half = numpy_helper.to_array(tensor).astype(np.float16)
-            tensor.CopyFrom(numpy_helper.from_array(half, name + HALVED))
-            casts.append(helper.make_node("Cast", [name + HALVED], [name], to=TensorProto.FLOAT))
-    for node in reversed(casts):
-        whole.graph.node.insert(0, node)
-    del whole.metadata_props[:]
-    for node in whole.graph.node:
-        node.doc_string = ""
-        del node.metadata_props[:]
-    onnx.checker.check_model(whole)
-    onnx.save(whole, target)
+
+def mixed(start: dict[str, np.ndarray], runs: dict[Path, float]) -> dict[str, np.ndarray]:
+    """The weights of the start plus shares of the runs' differences from them."""
+    weights = {name: value.copy() for name, value in start.items()}
+    for path, share in runs.items():
+        for name, value in read(path).items():
+            weights[name] += share * (value - start[name])
+    return weights
 
 
 def main(arguments: list[str] | None = None) -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--weights", type=Path, required=True)
+    parser.add_argument("--weights", type=Path, required=True, help="what model.pack wrote")
+    parser.add_argument("--start", type=Path, help="an encoder to start from (default: bundled)")
     parser.add_argument("--run", action="append", default=[], metavar="FILE=SHARE")
     parser.add_argument("--out", type=Path, required=True)
-    parser.add_argument("--float", action="store_true", help="leave the weights in 32 bits")
+    parser.add_argument("--half", action="store_true", help="all weights in 16 bits, for train.py")
     options = parser.parse_args(arguments)
     runs = {}
     for given in options.run:
         path, _, share = given.rpartition("=")
         runs[Path(path)] = float(share)
-    bundled = network.unpack(options.weights)
-    shrunk = {path: runs.pop(path) for path in list(runs) if path.suffix == ".onnx"}
-    with tempfile.TemporaryDirectory() as folder:
-        whole, start = Path(folder) / "float.onnx", Path(folder) / "bundled.onnx"
-        to_onnx(mixed(bundled, runs), whole)
-        if shrunk:
-            to_onnx(bundled, start)
-        for path, share in shrunk.items():
-            add_shrunk(whole, start, path, share)
-        if options.float:
-            options.out.write_bytes(whole.read_bytes())
-            return 0
-        shrink(whole, options.out)
+    start = (
+        with_all_layers(network.encoder_part(network.unpack(options.weights)))
+        if options.start is None
+        else read(options.start)
+    )
+    weights = mixed(start, runs)
+    if options.half:
+        np.savez(options.out, **{name: value.astype(np.float16) for name, value in weights.items()})
+    else:
+        np.savez(options.out, **stored(weights))
     print(f"{options.out}: {options.out.stat().st_size / 1e6:.1f} MB")
     return 0
 

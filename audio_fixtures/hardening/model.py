@@ -7,7 +7,9 @@ default configuration is this network. A quantised weight is (q - zero point) * 
 
 from __future__ import annotations
 
+import re
 import sys
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -18,6 +20,10 @@ _TYPES = {1: np.float32, 2: np.uint8, 3: np.int8, 6: np.int32, 7: np.int64}
 
 ENCODER = "model.encoder."
 """What the names of the encoder's weights begin with."""
+ENCODER_LAYERS = "layers."
+ADDED_TO_THE_SUM = ("self_attn.o_proj.", "mlp.fc2.")
+"""The weights through which a layer's two halves give what they add."""
+_LAYER = re.compile(rf"^{re.escape(ENCODER_LAYERS)}(\d+)\.")
 
 
 def _graph(path: Path):
@@ -104,12 +110,58 @@ def decoder_weights(folder: Path) -> dict[str, np.ndarray]:
     return {name: np.array(value, np.float32) for name, value in weights.items()}
 
 
-def new_model():
+def encoder_part(weights: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
+    """The encoder's own weights of the whole network, by the names that they have within it."""
+    return {
+        name.removeprefix(ENCODER): value
+        for name, value in weights.items()
+        if name.startswith(ENCODER)
+    }
+
+
+def with_encoder(
+    weights: dict[str, np.ndarray], encoder: dict[str, np.ndarray]
+) -> dict[str, np.ndarray]:
+    """The whole network with another encoder."""
+    rest = {name: value for name, value in weights.items() if not name.startswith(ENCODER)}
+    return rest | {ENCODER + name: value for name, value in encoder.items()}
+
+
+def layers_of(weights: Iterable[str]) -> int:
+    """How many layers an encoder has, by the names of its weights."""
+    return 1 + max(int(found[1]) for name in weights if (found := _LAYER.search(name)))
+
+
+def grown(weights: dict[str, np.ndarray], after: Sequence[int]) -> dict[str, np.ndarray]:
+    """The encoder's weights with a further layer behind each of those numbered ``after``.
+
+    A further layer is a copy of the one before it that adds nothing at first: what it gives to
+    the sum is multiplied by zeros, from which it learns on.
+    """
+    order = []
+    for number in range(layers_of(weights)):
+        order.append((number, False))
+        if number in after:
+            order.append((number, True))
+    taller = {name: value for name, value in weights.items() if not _LAYER.search(name)}
+    for place, (number, is_new) in enumerate(order):
+        for name, value in weights.items():
+            found = _LAYER.search(name)
+            if found and int(found[1]) == number:
+                silent = is_new and any(part in name for part in ADDED_TO_THE_SUM)
+                target = _LAYER.sub(f"{ENCODER_LAYERS}{place}.", name)
+                taller[target] = np.zeros_like(value) if silent else value.copy()
+    return taller
+
+
+def new_model(layers: int = 6):
     """An empty network of this shape, for weights to be loaded into."""
     from transformers import MoonshineConfig, MoonshineForConditionalGeneration
 
     # the head size of 36 is padded to 40, which the fast attention kernels take
-    config = MoonshineConfig(pad_head_dim_to_multiple_of=8, tie_word_embeddings=False)
+    config = MoonshineConfig(
+        pad_head_dim_to_multiple_of=8, tie_word_embeddings=False, encoder_num_hidden_layers=layers
+    )
     return MoonshineForConditionalGeneration(config)
 
 
@@ -117,7 +169,7 @@ def load(weights: dict[str, np.ndarray]):
     """The network with these weights; every place must be filled and every weight used."""
     import torch
 
-    model = new_model()
+    model = new_model(layers_of(encoder_part(weights)))
     tensors = {name: torch.from_numpy(np.array(value)) for name, value in weights.items()}
     model.load_state_dict(tensors, strict=True)
     return model.eval()
@@ -141,6 +193,12 @@ def unpack(path: Path) -> dict[str, np.ndarray]:
         weights = {name: stored[name].astype(np.float32) for name in stored.files}
     weights["proj_out.weight"] = weights["model.decoder.embed_tokens.weight"]
     return weights
+
+
+def load_encoder(path: Path) -> dict[str, np.ndarray]:
+    """What train.py wrote: an encoder's weights by their names in it, float32."""
+    with np.load(path) as stored:
+        return {name: stored[name].astype(np.float32) for name in stored.files}
 
 
 def main(arguments: list[str] | None = None) -> int:

@@ -25,6 +25,7 @@ import json
 import math
 import sys
 import time
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
@@ -75,6 +76,12 @@ class Plan:
     """Weight of the cross-entropy of the right text among its rivals, nats an utterance."""
     rival_rows: int = 32
     """Utterances of a batch that are put beside their rivals: each costs as many as it has."""
+    grown_after: str = ""
+    """Numbers, with commas, of the encoder's layers that get a further one behind them."""
+
+    @property
+    def further_layers_behind(self) -> list[int]:
+        return [int(number) for number in self.grown_after.split(",") if number]
 
 
 class Sound:
@@ -209,8 +216,10 @@ class Distiller:
         weights: dict[str, np.ndarray],
         device: str,
         start: dict[str, np.ndarray] | None = None,
+        grown_after: Sequence[int] = (),
     ):
-        """start: what the student's encoder begins as, if not as the teacher's."""
+        """start: what the student's encoder begins as, if not as the teacher's.
+        grown_after: numbers of its layers that get a further one behind them."""
         self.device = device
         self.whole = network.load(weights).to(device).requires_grad_(False)
         self.teacher = self.whole.model.encoder
@@ -218,11 +227,9 @@ class Distiller:
         # is the target, stays exact
         self.whole.model.decoder.to(torch.bfloat16)
         self.whole.proj_out.to(torch.bfloat16)
-        self.student = network.load(weights).model.encoder.to(device)
-        if start is not None:
-            self.student.load_state_dict(
-                {name: torch.from_numpy(value) for name, value in start.items()}
-            )
+        begun = network.encoder_part(weights) if start is None else start
+        begun = network.grown(begun, grown_after)
+        self.student = network.load(network.with_encoder(weights, begun)).model.encoder.to(device)
         self.first = {
             name: value.detach().clone() for name, value in self.student.named_parameters()
         }
@@ -367,12 +374,6 @@ def save_encoder(target: Path, weights: dict[str, torch.Tensor]) -> None:
     )
 
 
-def load_encoder(path: Path) -> dict[str, np.ndarray]:
-    """What ``save_encoder`` wrote, float32."""
-    with np.load(path) as stored:
-        return {name: stored[name].astype(np.float32) for name in stored.files}
-
-
 def learning_rate(plan: Plan, step: int, spent: float = 0.0) -> float:
     """Linear warm-up, then a half cosine down to a hundredth.
 
@@ -413,7 +414,10 @@ def train(
         if path.suffix in (".ogg", ".npy") and path.with_suffix(".json").exists()
     )
     distiller = Distiller(
-        network.unpack(weights), device, None if start is None else load_encoder(start)
+        network.unpack(weights),
+        device,
+        None if start is None else network.load_encoder(start),
+        plan.further_layers_behind,
     )
     began = time.monotonic()
     sound = Sound([path for path in files if not path.name.startswith(JUDGE)], device)

@@ -5,7 +5,7 @@ import onnxruntime as ort
 import pytest
 from tests_support import audio_path
 
-from assistant.hearing import decoder
+from assistant.hearing import decoder, networks
 from assistant.hearing.decoder import network, weights
 from assistant.hearing.sources import read_wav
 from assistant.hearing.speech_model import bundled_folder
@@ -68,9 +68,9 @@ LIKELY = -5.0
 def test_log_probabilities_are_those_of_the_wheels_decoder(
     bench, spoken_files, signed, monkeypatch
 ):
-    if signed and not network.exact_with_signs():
+    if signed and not networks.exact_with_signs():
         pytest.skip("this processor does not multiply signed bytes exactly")
-    monkeypatch.setattr(network, "exact_with_signs", lambda: signed)
+    monkeypatch.setattr(networks, "exact_with_signs", lambda: signed)
     ours, model, exact = network.Decoder(FILE, threads=1), bench.recogniser.model, []
     for entry in spoken_files[RECORDINGS]:
         samples = read_wav(audio_path(entry)).samples
@@ -123,7 +123,7 @@ def test_more_texts_than_one_call_takes_are_judged_in_several(said):
         assert along.end[likely] == pytest.approx(alone.end[likely], abs=1.0)
         # seen on a processor without exact products of signed bytes: two nearly as likely changed
         # places within that tolerance
-        if network.exact_with_signs():
+        if networks.exact_with_signs():
             assert along.end.argmax() == alone.end.argmax()
 
 
@@ -158,7 +158,7 @@ def test_pieces_that_nothing_follows_any_more_are_forgotten(said):
 
 def test_signs_change_no_weight():
     stored = np.arange(256, dtype=np.uint8)
-    signed = weights.with_signs({"w": stored, "scale": np.float32(0.5)})
+    signed = networks.with_signs({"w": stored, "scale": np.float32(0.5)})
     assert (signed["w"].astype(int) == stored.astype(int) - 128).all()
     assert signed["scale"] == np.float32(0.5)
 

@@ -7,11 +7,9 @@ the earlier ones it follows, so texts that begin alike share that beginning.
 
 ``sound.*.onnx``: the encoder's output to the keys and values of the sound, once an utterance.
 ``text.*.onnx``: new pieces, and the keys and values so far, to log probabilities.
-``probe.onnx``: see ``network.exact_with_signs``.
 
-They hold no weights; ``weights.py`` reads those from the wheel. They are written by
-``audio_fixtures/decoder_graphs.py``. ``uint8`` has the weights as they are stored; ``int8`` has
-the same less 128, for which newer processors have faster instructions.
+They hold no weights (``assistant/hearing/networks.py``); ``weights.py`` reads those from the wheel.
+They are written by ``audio_fixtures/network_graphs.py``.
 """
 
 from __future__ import annotations
@@ -35,11 +33,3 @@ PAST_NAMES = [f"past_{kind}.{layer}" for layer in range(LAYERS) for kind in KIND
 PRESENT_NAMES = [f"{kind}.{layer}" for layer in range(LAYERS) for kind in KINDS]
 
 FOLDER = Path(__file__).parent
-
-
-def network_file(name: str, weights: str) -> Path:
-    """``name``: "sound" or "text"; ``weights``: "uint8" or "int8"."""
-    return FOLDER / f"{name}.{weights}.onnx"
-
-
-PROBE = FOLDER / "probe.onnx"

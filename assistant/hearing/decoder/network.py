@@ -4,56 +4,27 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
 
 import numpy as np
 import onnxruntime as ort
 
 from assistant.hearing.decoder import (
+    FOLDER,
     HEAD_SIZE,
     HEADS,
     LAYERS,
     PAST_NAMES,
     PRESENT_NAMES,
-    PROBE,
     SOUND_NAMES,
-    WIDTH,
-    network_file,
 )
-from assistant.hearing.decoder.weights import read_weights, with_signs
+from assistant.hearing.decoder.weights import read_weights
+from assistant.hearing.networks import GivenNetwork, value_of
 
 _UNSEEN = np.float32(-1e9)
 """Added before the softmax to what a piece does not follow."""
 _SHED_FROM = 64
 """Pieces in a memory before those that no row follows any more are taken out."""
-
-
-def session_options(threads: int) -> ort.SessionOptions:
-    """Settings for a network that runs on sound and texts of any length."""
-    options = ort.SessionOptions()
-    # Either would keep memory for every length that has been seen, and neither makes it faster.
-    options.enable_mem_pattern = False
-    options.enable_cpu_mem_arena = False
-    options.intra_op_num_threads = threads
-    options.inter_op_num_threads = 1
-    options.log_severity_level = 3
-    return options
-
-
-@cache
-def exact_with_signs() -> bool:
-    """Whether this processor multiplies bytes with signed bytes exactly.
-
-    Older ones (AVX2 without VNNI) add two products in 16 bits and cut off what does not fit.
-    """
-    probe = ort.InferenceSession(str(PROBE), session_options(1), providers=_PROVIDERS)
-    most = np.full((HEADS, WIDTH), 255, dtype=np.uint8)
-    (product,) = probe.run(None, {"bytes": most})
-    return bool((product == 255 * 127 * WIDTH).all())
-
-
-_PROVIDERS = ["CPUExecutionProvider"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,12 +50,8 @@ class Memory:
         needed = np.flatnonzero(self.follows.any(axis=0))
         if 2 * len(needed) > self.follows.shape[1]:
             return self
-        text = [_value(np.take(kept.numpy(), needed, axis=2)) for kept in self.text]
+        text = [value_of(np.take(kept.numpy(), needed, axis=2)) for kept in self.text]
         return Memory(self.sound, text, self.follows[:, needed], self.places)
-
-
-def _value(array: np.ndarray) -> ort.OrtValue:
-    return ort.OrtValue.ortvalue_from_numpy(np.asarray(array, order="C"))
 
 
 class Decoder:
@@ -96,29 +63,14 @@ class Decoder:
     def __init__(self, path: Path, threads: int):
         weights = read_weights(path)
         self._embedding = weights.embedding
-        self._kept: list[ort.OrtValue] = []  # onnxruntime uses them where they are
-        self._sound = self._session("sound", weights.sound, threads)
-        self._text = self._session("text", weights.text, threads)
+        self._sound = GivenNetwork(FOLDER, "sound", weights.sound, threads)
+        self._text = GivenNetwork(FOLDER, "text", weights.text, threads)
         weights.let_go()
-
-    def _session(
-        self, name: str, weights: dict[str, np.ndarray], threads: int
-    ) -> ort.InferenceSession:
-        signed = exact_with_signs()
-        given = {
-            key: _value(value)
-            for key, value in (with_signs(weights) if signed else weights).items()
-        }
-        self._kept += given.values()
-        options = session_options(threads)
-        options.add_external_initializers(list(given), list(given.values()))
-        file = network_file(name, "int8" if signed else "uint8")
-        return ort.InferenceSession(str(file), options, providers=_PROVIDERS)
 
     def listen(self, hidden: np.ndarray) -> Memory:
         """A memory of the sound alone, with one row, for the encoder's output."""
-        sound = self._sound.run_with_ort_values(SOUND_NAMES, {"hidden": _value(hidden)})
-        nothing = _value(np.zeros((1, HEADS, 0, HEAD_SIZE), dtype=np.float32))
+        sound = self._sound.run(SOUND_NAMES, {"hidden": value_of(hidden)})
+        nothing = value_of(np.zeros((1, HEADS, 0, HEAD_SIZE), dtype=np.float32))
         empty = np.zeros((1, 0), dtype=bool)
         return Memory(sound, [nothing] * (2 * LAYERS), empty, np.zeros(1, dtype=np.int64))
 
@@ -141,11 +93,11 @@ class Decoder:
             places[rows + number] = places[parent] + 1
         follows, places = follows[rows:], places[rows:]
         feed = {
-            "begun": _value(self._embedding.rows(np.asarray(pieces))[None]),
-            "places": _value(places[None] - 1),
-            "unseen": _value(np.where(follows, np.float32(0), _UNSEEN)[None, None]),
+            "begun": value_of(self._embedding.rows(np.asarray(pieces))[None]),
+            "places": value_of(places[None] - 1),
+            "unseen": value_of(np.where(follows, np.float32(0), _UNSEEN)[None, None]),
         }
         feed.update(zip(SOUND_NAMES, memory.sound, strict=True))
         feed.update(zip(PAST_NAMES, memory.text, strict=True))
-        found, *text = self._text.run_with_ort_values(["log_probabilities", *PRESENT_NAMES], feed)
+        found, *text = self._text.run(["log_probabilities", *PRESENT_NAMES], feed)
         return found.numpy()[0], Memory(memory.sound, text, follows, places)

@@ -173,11 +173,3 @@ def _turns() -> tuple[np.ndarray, np.ndarray]:
     speeds = ROTARY_BASE ** (-np.arange(0, ROTARY, 2) / ROTARY)
     angles = np.arange(PLACES)[:, None] * speeds
     return np.cos(angles).astype(np.float32), np.sin(angles).astype(np.float32)
-
-
-def with_signs(weights: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
-    """The same weights as signed bytes: stored numbers and zero points less 128."""
-    return {
-        name: (value ^ np.uint8(128)).view(np.int8) if value.dtype == np.uint8 else value
-        for name, value in weights.items()
-    }
