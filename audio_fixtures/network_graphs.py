@@ -33,7 +33,6 @@ from assistant.hearing.decoder import (
     LAYERS,
     PAST_NAMES,
     PIECES,
-    PLACES,
     PRESENT_NAMES,
     ROTARY,
     ROTARY_BASE,
@@ -49,14 +48,12 @@ EPSILON = 1e-5
 FLOAT = TensorProto.FLOAT
 IN_BYTES = 4
 """onnxruntime's accuracy level of products whose numbers are made bytes block by block."""
-STORED = {"uint8": TensorProto.UINT8, "int8": TensorProto.INT8}
 
 
 class Network:
     """A graph in the making."""
 
-    def __init__(self, stored: int):
-        self._stored = stored
+    def __init__(self):
         self._nodes: list = []
         self._constants: list = []
 
@@ -66,37 +63,15 @@ class Network:
         )
         self._nodes.append(node)
 
-    def given(self, name: str, shape: list[int], kind: int = FLOAT) -> str:
-        """A weight that is handed over when the network is loaded."""
-        tensor = TensorProto(name=name, data_type=kind, dims=shape)
-        tensor.data_location = TensorProto.EXTERNAL
-        tensor.external_data.add(key="location", value="given")
-        self._constants.append(tensor)
-        return name
-
     def constant(self, name: str, value: np.ndarray) -> str:
         self._constants.append(numpy_helper.from_array(value, name))
         return name
 
-    def product(
-        self,
-        name: str,
-        source: str,
-        out: str,
-        shape: tuple[int, int],
-        bias: bool = False,
-        joined: bool = False,
-    ) -> None:
-        """A quantised matrix product; joined: of several, each column with a scale."""
-        marks = [shape[1]] if joined else []
-        inputs = [
-            source,
-            self.given(f"{name}.weight", list(shape), self._stored),
-            self.given(f"{name}.scale", marks),
-            self.given(f"{name}.zero", marks, self._stored),
-        ]
+    def product(self, name: str, source: str, out: str, bias: bool = False) -> None:
+        """A quantised matrix product."""
+        inputs = [source, f"{name}.weight", f"{name}.scale", f"{name}.zero"]
         if bias:
-            inputs.append(self.given(f"{name}.bias", [shape[1]]))
+            inputs.append(f"{name}.bias")
         self.add("DynamicQuantizeMatMul", inputs, [out], MICROSOFT)
 
     def turn(self, source: str, out: str) -> None:
@@ -149,18 +124,17 @@ class Network:
         whole("axes", 1, 2)
         self.add("Concat", parts, [p + "window"], axis=2)
         if name not in encoder.IN_BLOCKS:
-            weight = self.given(p + "weight", [kernel * into, outof])
+            weight = p + "weight"
             self.add("MatMul", [p + "window", weight], [p + "product"])
-            self.add("Add", [p + "product", self.given(p + "bias", [outof])], [out])
+            self.add("Add", [p + "product", p + "bias"], [out])
             return
-        blocks = -(-kernel * into // encoder.BLOCK)
         inputs = [
             p + "window",
-            self.given(p + "weight", [outof, blocks, encoder.BLOCK], TensorProto.UINT8),
-            self.given(p + "scale", [outof * blocks]),
+            p + "weight",
+            p + "scale",
             "",
             "",
-            self.given(p + "bias", [outof]),
+            p + "bias",
         ]
         self.add(
             "MatMulNBits",
@@ -193,14 +167,14 @@ class Network:
         path.write_bytes(model.SerializeToString(deterministic=True))
 
 
-def write_encoder(weights: str) -> None:
+def write_encoder() -> None:
     """Sound [1, samples] to [1, frames, WIDTH]."""
-    net = Network(STORED[weights])
+    net = Network()
     first, second, third = encoder.STRIDES
     net.add("Unsqueeze", ["sound", net.constant("axis", np.array([1]))], ["channel"])
     net.add(
         "Conv",
-        ["channel", net.given("conv1.weight", [WIDTH, 1, encoder.FIRST_KERNEL])],
+        ["channel", "conv1.weight"],
         ["c1"],
         strides=[first],
     )
@@ -212,8 +186,8 @@ def write_encoder(weights: str) -> None:
     net.add("InstanceNormalization", ["long", one, nothing], ["normed"], epsilon=EPSILON)
     net.add("Reshape", ["normed", net.constant("apart", np.array([0, WIDTH, -1]))], ["channels"])
     net.add("Transpose", ["channels"], ["in_time"], perm=[0, 2, 1])
-    net.add("Mul", ["in_time", net.given("groupnorm.weight", [WIDTH])], ["gained"])
-    net.add("Add", ["gained", net.given("groupnorm.bias", [WIDTH])], ["n1"])
+    net.add("Mul", ["in_time", "groupnorm.weight"], ["gained"])
+    net.add("Add", ["gained", "groupnorm.bias"], ["n1"])
     net.convolution("conv2", "n1", "c2", second)
     net.add("Gelu", ["c2"], ["g2"], MICROSOFT)
     net.convolution("conv3", "g2", "c3", third)
@@ -234,31 +208,31 @@ def write_encoder(weights: str) -> None:
     stream = "g3"
 
     def norm(name: str, out: str) -> None:
-        inputs = [stream, net.given(name, [WIDTH])]
+        inputs = [stream, name]
         net.add("LayerNormalization", inputs, [out], epsilon=EPSILON, axis=-1)
 
     norm("0.norm1", "0.n1")
     for layer in range(encoder.LAYERS):
         p = f"{layer}."
-        net.product(p + "qkv", p + "n1", p + "qkv", (WIDTH, 3 * WIDTH), joined=True)
+        net.product(p + "qkv", p + "n1", p + "qkv")
         net.add("Split", [p + "qkv", thirds], [p + "q", p + "k", p + "v"], axis=-1)
         for part in ("q", "k"):
             net.turn(p + part, p + part + "t")
         heads = [p + "qt", p + "kt", p + "v"]
         net.add("MultiHeadAttention", heads, [p + "a"], MICROSOFT, num_heads=HEADS)
-        net.product(p + "o", p + "a", p + "ao", (WIDTH, WIDTH), joined=True)
+        net.product(p + "o", p + "a", p + "ao")
         net.add("Add", [stream, p + "ao"], [p + "s1"])
         stream = p + "s1"
         norm(p + "norm2", p + "n2")
-        net.product(p + "fc1", p + "n2", p + "f1", (WIDTH, INNER), bias=True, joined=True)
+        net.product(p + "fc1", p + "n2", p + "f1", bias=True)
         net.add("Gelu", [p + "f1"], [p + "g"], MICROSOFT)
-        net.product(p + "fc2", p + "g", p + "f2", (INNER, WIDTH), bias=True, joined=True)
+        net.product(p + "fc2", p + "g", p + "f2", bias=True)
         net.add("Add", [stream, p + "f2"], [p + "s2"])
         stream = p + "s2"
         last = layer == encoder.LAYERS - 1
         norm("norm" if last else f"{layer + 1}.norm1", "hidden" if last else f"{layer + 1}.n1")
     net.write(
-        network_file(encoder.FOLDER, "encoder", weights),
+        network_file(encoder.FOLDER, "encoder"),
         {"sound": [1, "samples"]},
         {"hidden": [1, "frames", WIDTH]},
     )
@@ -269,37 +243,34 @@ def turning_speeds() -> np.ndarray:
     return (ROTARY_BASE ** (-np.arange(0, ROTARY, 2) / ROTARY)).astype(np.float32)
 
 
-def write_sound(weights: str) -> None:
+def write_sound() -> None:
     """Encoder output [1, frames, WIDTH] to a key and value for each layer."""
-    net = Network(STORED[weights])
-    net.product("sound", "hidden", "joined", (WIDTH, 2 * LAYERS * WIDTH), joined=True)
+    net = Network()
+    net.product("sound", "hidden", "joined")
     shape = net.constant("shape", np.array([0, -1, 2 * LAYERS * HEADS, HEAD_SIZE]))
     net.add("Reshape", ["joined", shape], ["by_head"])
     net.add("Transpose", ["by_head"], ["heads"], perm=[0, 2, 1, 3])
     parts = net.constant("parts", np.array([HEADS] * (2 * LAYERS)))
     net.add("Split", ["heads", parts], SOUND_NAMES, axis=1)
     net.write(
-        network_file(FOLDER, "sound", weights),
+        network_file(FOLDER, "sound"),
         {"hidden": [1, "frames", WIDTH]},
         {name: [1, HEADS, "frames", HEAD_SIZE] for name in SOUND_NAMES},
     )
 
 
-def write_text(weights: str) -> None:
+def write_text() -> None:
     """New pieces to log probabilities of what follows each, and the keys and values with them.
 
     begun: embedding of the new pieces. places: their places in their texts. unseen: 0 where a
     new piece follows an earlier or new one, far below 0 elsewhere.
     """
-    net = Network(STORED[weights])
-    net.given("cos", [PLACES, ROTARY // 2])
-    net.given("sin", [PLACES, ROTARY // 2])
-    net.given("zeros", [WIDTH])
+    net = Network()
     thirds = net.constant("thirds", np.array([WIDTH] * 3))
     halves = net.constant("halves", np.array([INNER] * 2))
     net.add(
         "LayerNormalization",
-        ["begun", net.given("0.norm1", [WIDTH])],
+        ["begun", "0.norm1"],
         ["0.n1"],
         epsilon=EPSILON,
         axis=-1,
@@ -309,13 +280,13 @@ def write_text(weights: str) -> None:
     def close(part: str, norm: str, out: str) -> None:
         """Add a part's output to the stream, and the norm that the next part begins with."""
         nonlocal stream
-        inputs = [stream, part, net.given(norm, [WIDTH]), "zeros"]
+        inputs = [stream, part, norm, "zeros"]
         stream = part + "+"
         net.add("SkipLayerNormalization", inputs, [out, "", "", stream], MICROSOFT, epsilon=EPSILON)
 
     for layer in range(LAYERS):
         p = f"{layer}."
-        net.product(p + "qkv", p + "n1", p + "qkv", (WIDTH, 3 * WIDTH), joined=True)
+        net.product(p + "qkv", p + "n1", p + "qkv")
         net.add("Split", [p + "qkv", thirds], [p + "q", p + "k", p + "v"], axis=-1)
         for part in ("q", "k"):
             net.turn(p + part, p + part + "t")
@@ -327,24 +298,24 @@ def write_text(weights: str) -> None:
             MICROSOFT,
             num_heads=HEADS,
         )
-        net.product(p + "o", p + "a", p + "ao", (WIDTH, WIDTH))
+        net.product(p + "o", p + "a", p + "ao")
         close(p + "ao", p + "norm2", p + "n2")
-        net.product(p + "cross_q", p + "n2", p + "cq", (WIDTH, WIDTH))
+        net.product(p + "cross_q", p + "n2", p + "cq")
         sound = [f"sound_key.{layer}", f"sound_value.{layer}"]
         net.add("MultiHeadAttention", [p + "cq", *sound], [p + "ca"], MICROSOFT, num_heads=HEADS)
-        net.product(p + "cross_o", p + "ca", p + "co", (WIDTH, WIDTH))
+        net.product(p + "cross_o", p + "ca", p + "co")
         close(p + "co", p + "norm3", p + "n3")
-        net.product(p + "fc1", p + "n3", p + "f1", (WIDTH, 2 * INNER), bias=True)
+        net.product(p + "fc1", p + "n3", p + "f1", bias=True)
         net.add("Split", [p + "f1", halves], [p + "up", p + "gate"], axis=-1)
         net.add("QuickGelu", [p + "gate"], [p + "open"], MICROSOFT, alpha=1.0)  # alpha 1: SiLU
         net.add("Mul", [p + "up", p + "open"], [p + "m"])
-        net.product(p + "fc2", p + "m", p + "f2", (INNER, WIDTH), bias=True)
+        net.product(p + "fc2", p + "m", p + "f2", bias=True)
         last = layer == LAYERS - 1
         close(p + "f2", "norm" if last else f"{layer + 1}.norm1", f"{layer + 1}.n1")
-    net.product("head", f"{LAYERS}.n1", "odds", (WIDTH, PIECES))
+    net.product("head", f"{LAYERS}.n1", "odds")
     net.add("LogSoftmax", ["odds"], ["log_probabilities"], axis=-1)
     net.write(
-        network_file(FOLDER, "text", weights),
+        network_file(FOLDER, "text"),
         {
             "begun": [1, "new", WIDTH],
             "places": [1, "new"],
@@ -375,10 +346,9 @@ def write_probe() -> None:
 
 
 def main() -> int:
-    for weights in STORED:
-        write_encoder(weights)
-        write_sound(weights)
-        write_text(weights)
+    write_encoder()
+    write_sound()
+    write_text()
     write_probe()
     for folder in (encoder.FOLDER, FOLDER):
         print(f"{folder.name}/: {', '.join(p.name for p in sorted(folder.glob('*.onnx')))}")

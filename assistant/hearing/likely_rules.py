@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import math
 import re
-from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
 from functools import cache
 from itertools import chain
@@ -24,7 +23,7 @@ RUN = 4
 
 
 class LikelyRules:
-    """Runs of letters of each public rule of a set, and how much a run tells."""
+    """The public rules of a set that know each run of letters."""
 
     def __init__(self, rules: jsgf.RuleSet):
         pairs = pairs_of_roots(rules)
@@ -32,9 +31,11 @@ class LikelyRules:
         words = {word for of_root in pairs.values() for pair in of_root for word in pair}
         spelled = {word: _plain(word) for word in words}
         runs_of = cache(_runs)
-        self._runs = {root: _of_pairs(of_root, spelled, runs_of) for root, of_root in pairs.items()}
-        counts = Counter(run for runs in self._runs.values() for run in runs)
-        self._weights = {run: math.log(len(rules.roots) / n) for run, n in counts.items()}
+        self._roots: dict[str, tuple[str, ...]] = {}
+        for root, of_root in pairs.items():
+            for run in _of_pairs(of_root, spelled, runs_of):
+                self._roots[run] = (*self._roots.get(run, ()), root)
+        self._all = tuple(pairs)
 
     def best(self, text: str, most: int) -> list[str]:
         """Public rules that share runs of letters with the text, the likeliest first, at most
@@ -43,11 +44,12 @@ class LikelyRules:
         A run counts by how few of the rules know it (inverse document frequency); what a rule
         lacks is not held against it, since it may be misheard.
         """
-        near = _runs(_plain(text))
-        scores = {
-            root: math.fsum(self._weights[run] for run in near & runs)
-            for root, runs in self._runs.items()
-        }  # fsum: a set's order, and with it a plain sum's last digit, hangs on the process
+        scores = dict.fromkeys(self._all, 0.0)
+        # sorted: a set's order, and with it a sum's last digit, hangs on the process
+        for run in sorted(_runs(_plain(text))):
+            roots = self._roots.get(run, ())
+            for root in roots:
+                scores[root] += math.log(len(self._all) / len(roots))
         ranked = sorted(scores, key=lambda root: -scores[root])
         return [root for root in ranked[:most] if scores[root] > 0]
 

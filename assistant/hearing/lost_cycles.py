@@ -72,11 +72,11 @@ def soon() -> None:
 
 def _search() -> None:
     gc.collect()
-    _give_back()
+    give_back()
     _Since.hearings = 0
 
 
-def _give_back() -> None:
+def give_back() -> None:
     """Hand freed memory to the system, where it is the GNU library that keeps it (malloc_trim(3)):
     what a search frees lies scattered between what stays, and some 40 MB were kept for good."""
     trim = _malloc_trim()

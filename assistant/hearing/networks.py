@@ -1,12 +1,12 @@
-"""Networks of our own: ONNX files without weights, which are handed over when they are loaded.
+"""Networks of our own: ONNX files without weights, which are put in when they are loaded.
 
-The weights of matrix products are bytes. Each network is there twice: ``uint8`` takes them as they
-are stored, ``int8`` the same less 128, for which newer processors have faster instructions.
+The weights of matrix products are bytes. Where the processor multiplies signed bytes exactly, it is
+given the same less 128, for which it has faster instructions.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from functools import cache
 from pathlib import Path
 
@@ -44,45 +44,80 @@ def exact_with_signs() -> bool:
     return bool((product == 255 * 127 * PROBED).all())
 
 
-def network_file(folder: Path, name: str, weights: str) -> Path:
-    """weights: "uint8" or "int8"."""
-    return folder / f"{name}.{weights}.onnx"
+def network_file(folder: Path, name: str) -> Path:
+    return folder / f"{name}.onnx"
 
 
-def with_signs(weights: Mapping[str, np.ndarray]) -> dict[str, np.ndarray]:
-    """The same weights as signed bytes: stored numbers and zero points less 128."""
-    return {
-        name: (value ^ np.uint8(128)).view(np.int8) if value.dtype == np.uint8 else value
-        for name, value in weights.items()
-    }
+def with_signs(weights: np.ndarray) -> np.ndarray:
+    """The same as signed bytes: stored numbers and zero points less 128; others as they are."""
+    return (weights ^ np.uint8(128)).view(np.int8) if weights.dtype == np.uint8 else weights
 
 
 def value_of(array: np.ndarray) -> ort.OrtValue:
     return ort.OrtValue.ortvalue_from_numpy(np.asarray(array, order="C"))
 
 
+def _number(value: int) -> bytes:
+    """A whole number as protocol buffers write it: seven bits a byte, the lowest first."""
+    found = bytearray()
+    while value > 0x7F:
+        found.append(value & 0x7F | 0x80)
+        value >>= 7
+    return bytes((*found, value))
+
+
+def _field(place: int, size: int) -> bytes:
+    """What stands before the ``size`` bytes of a field."""
+    return _number(place << 3 | 2) + _number(size)
+
+
+_TYPES = {"float32": 1, "uint8": 2, "int8": 3}
+"""ONNX TensorProto data types."""
+
+
+def initializers(weights: dict[str, np.ndarray]) -> bytes:
+    """The weights as an ONNX ModelProto of initializers alone; they are taken out one by one.
+
+    Behind a model's own bytes it adds its initializers to that model's: protocol buffers join
+    messages that way. (onnxruntime's ``add_external_initializers`` kept the weights twice.)
+    """
+    parts: list[bytes | memoryview] = []
+    total = 0
+    while weights:
+        name, value = weights.popitem()
+        value = np.ascontiguousarray(value)
+        dims = b"".join(b"\x08" + _number(size) for size in value.shape)  # field 1
+        kind = b"\x10" + _number(_TYPES[value.dtype.name])  # field 2
+        named = _field(8, len(name.encode())) + name.encode()
+        head = dims + kind + named + _field(9, value.nbytes)  # raw_data
+        tensor = _field(5, len(head) + value.nbytes)  # GraphProto.initializer
+        parts += [tensor, head, value.data.cast("B") if value.nbytes else b""]
+        total += len(tensor) + len(head) + value.nbytes
+    return b"".join([_field(7, total), *parts])  # ModelProto.graph
+
+
 class GivenNetwork:
     """A network of ``folder`` with its weights, by the names of its initializers.
 
-    always: weights that both kinds take as they are.
+    weights: emptied, so that they are not there twice.
+    unsigned: names of those that both kinds take as they are.
     """
 
     def __init__(
         self,
         folder: Path,
         name: str,
-        weights: Mapping[str, np.ndarray],
+        weights: dict[str, np.ndarray],
         threads: int,
-        always: Mapping[str, np.ndarray] | None = None,
+        unsigned: Iterable[str] = (),
     ):
-        signed = exact_with_signs()
-        given = dict(with_signs(weights) if signed else weights) | dict(always or {})
-        # onnxruntime uses them where they are
-        self._kept = {key: value_of(value) for key, value in given.items()}
-        options = session_options(threads)
-        options.add_external_initializers(list(self._kept), list(self._kept.values()))
-        file = network_file(folder, name, "int8" if signed else "uint8")
-        self._session = ort.InferenceSession(str(file), options, providers=PROVIDERS)
+        if exact_with_signs():
+            for key in weights.keys() - set(unsigned):
+                weights[key] = with_signs(weights[key])
+        model = network_file(folder, name).read_bytes() + initializers(weights)
+        self._session = ort.InferenceSession(model, session_options(threads), providers=PROVIDERS)
+        # it keeps them for another choice of providers, of which there is none
+        self._session._model_bytes = None
 
     def run(self, outputs: list[str], inputs: Mapping[str, ort.OrtValue]) -> list[ort.OrtValue]:
         return self._session.run_with_ort_values(outputs, dict(inputs))

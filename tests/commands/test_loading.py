@@ -7,7 +7,7 @@ import pytest
 
 from assistant.commands.recogniser import Engine, Loading
 from assistant.commands.shared import BadInput
-from assistant.hearing import speech_model
+from assistant.hearing import networks
 from assistant.hearing.speech_model import (
     THREADS,
     THREADS_VARIABLE,
@@ -40,7 +40,7 @@ def test_what_is_loaded_can_hear_at_once(monkeypatch):
     recogniser = Loading().done(())
     assert not loading_threads()
     monkeypatch.setattr(SpeechModel, "texts", lambda *_: pytest.fail("worked out too late"))
-    monkeypatch.setattr(speech_model.ort, "InferenceSession", None)
+    monkeypatch.setattr(networks.ort, "InferenceSession", None)
     settings = recogniser.settings
     assert len(recogniser.habits.bonus(settings.bonus, settings.rarity)) == 32_768
 

@@ -158,9 +158,8 @@ def test_pieces_that_nothing_follows_any_more_are_forgotten(said):
 
 def test_signs_change_no_weight():
     stored = np.arange(256, dtype=np.uint8)
-    signed = networks.with_signs({"w": stored, "scale": np.float32(0.5)})
-    assert (signed["w"].astype(int) == stored.astype(int) - 128).all()
-    assert signed["scale"] == np.float32(0.5)
+    assert (networks.with_signs(stored).astype(int) == stored.astype(int) - 128).all()
+    assert networks.with_signs(np.float32([0.5])) == np.float32([0.5])
 
 
 def test_another_release_is_told_apart(tmp_path):

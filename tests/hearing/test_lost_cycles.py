@@ -163,5 +163,5 @@ def test_memory_between_what_stays_is_given_back():
     pieces = [bytes(30_000) for _ in range(2000)]
     del pieces[: len(pieces) - 1]
     before = resident()
-    lost_cycles._give_back()
+    lost_cycles.give_back()
     assert resident() < before - 20

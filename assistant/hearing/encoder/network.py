@@ -32,9 +32,8 @@ class OwnEncoder:
     """The network of this folder with weights from a file."""
 
     def __init__(self, path: Path, threads: int):
-        weights = read_weights(path)
-        windows = {name: weights.pop(name) for name in [f"{c}.weight" for c in IN_BLOCKS]}
-        self._network = GivenNetwork(FOLDER, "encoder", weights, threads, always=windows)
+        windows = [f"{name}.weight" for name in IN_BLOCKS]
+        self._network = GivenNetwork(FOLDER, "encoder", read_weights(path), threads, windows)
 
     def hidden(self, sound: np.ndarray) -> np.ndarray:
         """[1, frames, width] for [1, samples] at SAMPLE_RATE."""
