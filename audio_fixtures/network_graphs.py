@@ -124,21 +124,12 @@ class Network:
         whole("axes", 1, 2)
         self.add("Concat", parts, [p + "window"], axis=2)
         if name not in encoder.IN_BLOCKS:
-            weight = p + "weight"
-            self.add("MatMul", [p + "window", weight], [p + "product"])
+            self.add("MatMul", [p + "window", p + "weight"], [p + "product"])
             self.add("Add", [p + "product", p + "bias"], [out])
             return
-        inputs = [
-            p + "window",
-            p + "weight",
-            p + "scale",
-            "",
-            "",
-            p + "bias",
-        ]
         self.add(
             "MatMulNBits",
-            inputs,
+            [p + "window", p + "weight", p + "scale", "", "", p + "bias"],
             [out],
             MICROSOFT,
             K=kernel * into,

@@ -100,7 +100,7 @@ class GivenNetwork:
     """A network of ``folder`` with its weights, by the names of its initializers.
 
     weights: emptied, so that they are not there twice.
-    unsigned: names of those that both kinds take as they are.
+    unsigned: names of those that stay as they are on every processor.
     """
 
     def __init__(
