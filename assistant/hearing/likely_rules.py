@@ -10,8 +10,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Iterable, Mapping
-from functools import cache
+from collections.abc import Mapping
 from itertools import chain
 
 from assistant.hearing import jsgf
@@ -27,15 +26,21 @@ class LikelyRules:
 
     def __init__(self, rules: jsgf.RuleSet):
         pairs = pairs_of_roots(rules)
-        # many rules share words and pairs, and one set of runs serves them all
-        words = {word for of_root in pairs.values() for pair in of_root for word in pair}
-        spelled = {word: _plain(word) for word in words}
-        runs_of = cache(_runs)
-        self._roots: dict[str, tuple[str, ...]] = {}
-        for root, of_root in pairs.items():
-            for run in _of_pairs(of_root, spelled, runs_of):
-                self._roots[run] = (*self._roots.get(run, ()), root)
         self._all = tuple(pairs)
+        # which rules know something, as the bits of a number: many share words and pairs
+        of_pair: dict[Pair, int] = {}
+        for place, of_root in enumerate(pairs.values()):
+            for pair in of_root:
+                of_pair[pair] = of_pair.get(pair, 0) | 1 << place
+        of_run: dict[str, int] = {}
+        for text, known in _texts(of_pair).items():
+            for run in _runs(text):
+                of_run[run] = of_run.get(run, 0) | known
+        names = {known: self._names(known) for known in set(of_run.values())}
+        self._roots = {run: names[known] for run, known in of_run.items()}
+
+    def _names(self, known: int) -> tuple[str, ...]:
+        return tuple(root for place, root in enumerate(self._all) if known >> place & 1)
 
     def best(self, text: str, most: int) -> list[str]:
         """Public rules that share runs of letters with the text, the likeliest first, at most
@@ -54,14 +59,17 @@ class LikelyRules:
         return [root for root in ranked[:most] if scores[root] > 0]
 
 
-def _of_pairs(
-    pairs: Iterable[Pair], spelled: Mapping[str, str], runs_of: Callable[[str], frozenset[str]]
-) -> frozenset[str]:
-    """The runs of all sentences made of these pairs. A run reaches over two words at most, and then
-    holds the space between them, so that few ends and beginnings of words bring all of them."""
-    within = {spelled[word] for word in chain.from_iterable(pairs)}
-    across = {spelled[one][-RUN:] + spelled[other][1:RUN] for one, other in pairs}
-    return frozenset(chain.from_iterable(map(runs_of, within | across)))
+def _texts(of_pair: Mapping[Pair, int]) -> dict[str, int]:
+    """Texts that hold all runs of all sentences made of these pairs, with the rules of each. A run
+    reaches over two words at most, and then holds the space between them, so that few ends and
+    beginnings of words bring all of them."""
+    spelled = {word: _plain(word) for word in set(chain.from_iterable(of_pair))}
+    found: dict[str, int] = {}
+    for (one, other), known in of_pair.items():
+        first, second = spelled[one], spelled[other]
+        for text in (first, second, first[-RUN:] + second[1:RUN]):
+            found[text] = found.get(text, 0) | known
+    return found
 
 
 def _plain(text: str) -> str:

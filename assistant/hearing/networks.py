@@ -75,11 +75,11 @@ _TYPES = {"float32": 1, "uint8": 2, "int8": 3}
 """ONNX TensorProto data types."""
 
 
-def initializers(weights: dict[str, np.ndarray]) -> bytes:
-    """The weights as an ONNX ModelProto of initializers alone; they are taken out one by one.
+def with_weights(model: bytes, weights: dict[str, np.ndarray]) -> bytes:
+    """An ONNX model with these initializers added; they are taken out one by one.
 
-    Behind a model's own bytes it adds its initializers to that model's: protocol buffers join
-    messages that way. (onnxruntime's ``add_external_initializers`` kept the weights twice.)
+    What is put behind it is a ModelProto of initializers alone: protocol buffers join messages
+    that follow each other. (onnxruntime's ``add_external_initializers`` kept the weights twice.)
     """
     parts: list[bytes | memoryview] = []
     total = 0
@@ -93,7 +93,7 @@ def initializers(weights: dict[str, np.ndarray]) -> bytes:
         tensor = _field(5, len(head) + value.nbytes)  # GraphProto.initializer
         parts += [tensor, head, value.data.cast("B") if value.nbytes else b""]
         total += len(tensor) + len(head) + value.nbytes
-    return b"".join([_field(7, total), *parts])  # ModelProto.graph
+    return b"".join([model, _field(7, total), *parts])  # ModelProto.graph
 
 
 class GivenNetwork:
@@ -114,7 +114,7 @@ class GivenNetwork:
         if exact_with_signs():
             for key in weights.keys() - set(unsigned):
                 weights[key] = with_signs(weights[key])
-        model = network_file(folder, name).read_bytes() + initializers(weights)
+        model = with_weights(network_file(folder, name).read_bytes(), weights)
         self._session = ort.InferenceSession(model, session_options(threads), providers=PROVIDERS)
         # it keeps them for another choice of providers, of which there is none
         self._session._model_bytes = None

@@ -25,6 +25,7 @@ from assistant.hearing.encoder import (
     IN_BLOCKS,
     LAYERS,
 )
+from assistant.hearing.encoder.network import read_weights, write_weights
 from audio_fixtures.hardening import model as network
 
 PRODUCTS = {
@@ -122,8 +123,8 @@ def meant(found: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
 def read(path: Path) -> dict[str, np.ndarray]:
     """An encoder that train.py or this program wrote, with all LAYERS. Raises ValueError."""
     with np.load(path) as file:
-        found = {name: file[name] for name in file.files}
-    weights = meant(found) if "0.qkv.weight" in found else network.load_encoder(path)
+        is_own = "table" in file.files
+    weights = meant(read_weights(path)) if is_own else network.load_encoder(path)
     return with_all_layers(weights)
 
 
@@ -167,7 +168,7 @@ def main(arguments: list[str] | None = None) -> int:
     if options.half:
         np.savez(options.out, **{name: value.astype(np.float16) for name, value in weights.items()})
     else:
-        np.savez(options.out, **stored(weights))
+        write_weights(options.out, stored(weights))
     print(f"{options.out}: {options.out.stat().st_size / 1e6:.1f} MB")
     return 0
 

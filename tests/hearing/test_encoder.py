@@ -6,7 +6,7 @@ import pytest
 from tests_support import audio_path
 
 from assistant.hearing import encoder, networks
-from assistant.hearing.encoder.network import open_encoder
+from assistant.hearing.encoder.network import open_encoder, read_weights, write_weights
 from assistant.hearing.sources import read_wav
 from assistant.hearing.speech_model import ModelMissing, SpeechModel, bundled_folder
 from audio_fixtures.hardening import export, model
@@ -30,7 +30,7 @@ def bundled_weights():
 @pytest.fixture(scope="module")
 def same_as_bundled(bundled_weights, tmp_path_factory):
     path = tmp_path_factory.mktemp("encoder") / "bundled.npz"
-    np.savez(path, **export.stored(bundled_weights))
+    write_weights(path, export.stored(bundled_weights))
     return path
 
 
@@ -82,14 +82,43 @@ def test_a_further_layer_adds_nothing_until_it_is_trained(
     for place, after in enumerate(encoder.FURTHER_AFTER, start=1):
         changed[f"layers.{after + place}.mlp.fc1.weight"] += 0.5
     path = tmp_path / "changed.npz"
-    np.savez(path, **export.stored(changed))
+    write_weights(path, export.stored(changed))
     sound = np.random.default_rng(1).standard_normal((1, 8000)).astype(np.float32) * 0.05
     untouched = open_encoder(same_as_bundled, 1).hidden(sound)
     assert (open_encoder(path, 1).hidden(sound) == untouched).all()
     given = changed[f"layers.{encoder.FURTHER_AFTER[0] + 1}.mlp.fc2.weight"]
     given += np.random.default_rng(2).standard_normal(given.shape).astype(np.float32) * 0.05
-    np.savez(path, **export.stored(changed))
+    write_weights(path, export.stored(changed))
     assert np.abs(open_encoder(path, 1).hidden(sound) - untouched).max() > 0.1
+
+
+def test_weights_are_read_as_they_were_written(bundled_weights, tmp_path):
+    written = export.stored(bundled_weights)
+    write_weights(tmp_path / "weights.npz", written)
+    read = read_weights(tmp_path / "weights.npz")
+    assert read.keys() == written.keys()
+    for name, value in written.items():
+        assert read[name].dtype != np.float16
+        assert np.array_equal(read[name], value.astype(read[name].dtype)), name
+
+
+def test_weights_are_put_into_a_model_as_the_library_reads_them():
+    """Reference: the library onnx reads back what stands behind the model's own bytes."""
+    onnx = pytest.importorskip("onnx")
+    model = networks.network_file(encoder.FOLDER, "encoder").read_bytes()
+    own = {tensor.name for tensor in onnx.load_from_string(model).graph.initializer}
+    weights = {
+        "long": np.arange(-70_000, 70_000, dtype=np.float32).reshape(2, -1),
+        "bytes": np.arange(200, dtype=np.uint8),
+        "signed": np.arange(-128, 128, dtype=np.int8).reshape(2, 4, 32),
+        "none": np.zeros((0, 3), dtype=np.float32),
+    }
+    read = onnx.load_from_string(networks.with_weights(model, dict(weights))).graph
+    found = {t.name: onnx.numpy_helper.to_array(t) for t in read.initializer if t.name not in own}
+    assert found.keys() == weights.keys()
+    for name, value in weights.items():
+        assert found[name].dtype == value.dtype and np.array_equal(found[name], value)
+    assert len(read.node) == len(onnx.load_from_string(model).graph.node)
 
 
 def test_an_encoder_of_another_height_is_refused(bundled_weights):

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import json
+import math
+from collections.abc import Mapping
 from pathlib import Path
 
 import numpy as np
@@ -18,14 +21,35 @@ class EncoderFault(ValueError):
     """A file that is no encoder; the message says why, in a few words."""
 
 
+_TABLE = "table"
+"""The member of a file that says which numbers are which weight's. The others hold all numbers of a
+kind one after another: to read a hundred small members took 40 ms of every start."""
+
+
+def write_weights(path: Path, weights: Mapping[str, np.ndarray]) -> None:
+    """A file for ``read_weights``."""
+    kinds: dict[str, list[np.ndarray]] = {}
+    table: list[tuple[str, str, tuple[int, ...]]] = []
+    for name, value in weights.items():
+        table.append((name, value.dtype.name, value.shape))
+        kinds.setdefault(value.dtype.name, []).append(value.ravel())
+    numbers = {kind: np.concatenate(values) for kind, values in kinds.items()}
+    np.savez(path, **{_TABLE: np.frombuffer(json.dumps(table).encode(), np.uint8)}, **numbers)
+
+
 def read_weights(path: Path) -> dict[str, np.ndarray]:
     """By the names of the network's initializers; those stored in 16 bits as float32."""
     with np.load(path) as stored:
-        weights = {name: stored[name] for name in stored.files}
-    return {
-        name: value.astype(np.float32) if value.dtype == np.float16 else value
-        for name, value in weights.items()
-    }
+        table = json.loads(stored[_TABLE].tobytes())
+        numbers = {kind: stored[kind] for kind in stored.files if kind != _TABLE}
+    if "float16" in numbers:
+        numbers["float16"] = numbers["float16"].astype(np.float32)
+    weights, used = {}, dict.fromkeys(numbers, 0)
+    for name, kind, shape in table:
+        start = used[kind]
+        used[kind] += math.prod(shape)
+        weights[name] = numbers[kind][start : used[kind]].reshape(shape)
+    return weights
 
 
 class OwnEncoder:
