@@ -105,7 +105,7 @@ class SpeechModel:
         if not self._encoder_file.is_file():
             raise ModelMissing(
                 f"there is no encoder {encoder!r}: choose of {', '.join(ENCODERS)}, "
-                "or name a file of weights (.npz) or an ONNX file"
+                "or name a file of weights (.safetensors) or an ONNX file"
             )
         self.vocabulary = Vocabulary((self.folder / "tokenizer.bin").read_bytes())
 

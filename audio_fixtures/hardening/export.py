@@ -1,7 +1,7 @@
 """From trained weights to the file that the package carries.
 
     python -m audio_fixtures.hardening.export --weights bundled.npz \
-        --run run/encoder-1.npz=0.5 --run run/encoder-2.npz=0.3 --out hardened.npz
+        --run run/encoder-1.npz=0.5 --run run/encoder-2.npz=0.3 --out hardened.safetensors
 
 The weights are those it starts from (the bundled ones, or ``--start``) plus the given shares of
 each run's differences from them (share 1 of one run is that run itself). A run may also be an
@@ -25,7 +25,7 @@ from assistant.hearing.encoder import (
     IN_BLOCKS,
     LAYERS,
 )
-from assistant.hearing.encoder.network import read_weights, write_weights
+from assistant.hearing.encoder.network import WEIGHTS, read_weights, write_weights
 from audio_fixtures.hardening import model as network
 
 PRODUCTS = {
@@ -122,8 +122,7 @@ def meant(found: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
 
 def read(path: Path) -> dict[str, np.ndarray]:
     """An encoder that train.py or this program wrote, with all LAYERS. Raises ValueError."""
-    with np.load(path) as file:
-        is_own = "table" in file.files
+    is_own = path.suffix == WEIGHTS
     weights = meant(read_weights(path)) if is_own else network.load_encoder(path)
     return with_all_layers(weights)
 

@@ -29,7 +29,7 @@ def bundled_weights():
 
 @pytest.fixture(scope="module")
 def same_as_bundled(bundled_weights, tmp_path_factory):
-    path = tmp_path_factory.mktemp("encoder") / "bundled.npz"
+    path = tmp_path_factory.mktemp("encoder") / "bundled.safetensors"
     write_weights(path, export.stored(bundled_weights))
     return path
 
@@ -81,7 +81,7 @@ def test_a_further_layer_adds_nothing_until_it_is_trained(
     changed = {name: value.copy() for name, value in bundled_weights.items()}
     for place, after in enumerate(encoder.FURTHER_AFTER, start=1):
         changed[f"layers.{after + place}.mlp.fc1.weight"] += 0.5
-    path = tmp_path / "changed.npz"
+    path = tmp_path / "changed.safetensors"
     write_weights(path, export.stored(changed))
     sound = np.random.default_rng(1).standard_normal((1, 8000)).astype(np.float32) * 0.05
     untouched = open_encoder(same_as_bundled, 1).hidden(sound)
@@ -94,12 +94,17 @@ def test_a_further_layer_adds_nothing_until_it_is_trained(
 
 def test_weights_are_read_as_they_were_written(bundled_weights, tmp_path):
     written = export.stored(bundled_weights)
-    write_weights(tmp_path / "weights.npz", written)
-    read = read_weights(tmp_path / "weights.npz")
+    write_weights(tmp_path / "weights.safetensors", written)
+    read = read_weights(tmp_path / "weights.safetensors")
     assert read.keys() == written.keys()
     for name, value in written.items():
         assert read[name].dtype != np.float16
         assert np.array_equal(read[name], value.astype(read[name].dtype)), name
+    # reference: the format's own library, where it is installed
+    library = pytest.importorskip("safetensors.numpy")
+    theirs = library.load_file(tmp_path / "weights.safetensors")
+    assert theirs.keys() == written.keys()
+    assert all(np.array_equal(theirs[name], value) for name, value in written.items())
 
 
 def test_weights_are_put_into_a_model_as_the_library_reads_them():
@@ -128,12 +133,12 @@ def test_an_encoder_of_another_height_is_refused(bundled_weights):
 
 @pytest.mark.parametrize("content", ["weights", "bytes", "nothing"])
 def test_a_file_that_is_no_encoder_gets_one_line(tmp_path, content):
-    path = tmp_path / "other.npz"
+    path = tmp_path / "other.safetensors"
     if content == "weights":
-        np.savez(path, conv1=np.zeros(3))
+        write_weights(path, {"conv1": np.zeros(3, dtype=np.float32)})
     else:
         path.write_bytes(b"not a network" if content == "bytes" else b"")
-    with pytest.raises(ModelMissing, match=r"other\.npz"):
+    with pytest.raises(ModelMissing, match=r"other\.safetensors"):
         SpeechModel(encoder=str(path)).load()
     onnx = path.rename(path.with_suffix(".onnx"))
     with pytest.raises(ModelMissing, match=r"other\.onnx"):

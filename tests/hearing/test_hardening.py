@@ -237,7 +237,7 @@ def test_a_small_training_runs_resumes_and_exports(tmp_path):
         for name, value in started.teacher.state_dict().items()
     )
 
-    target = tmp_path / "small.npz"
+    target = tmp_path / "small.safetensors"
     export.main(["--weights", str(weights), "--run", f"{encoder}=0", "--out", str(target)])
     tone = samples[: 2 * SAMPLE_RATE]
     ours = SpeechModel(encoder=str(target)).encode(tone).hidden

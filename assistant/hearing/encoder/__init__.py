@@ -1,8 +1,8 @@
 """The encoders by name, and what the project's own is made of.
 
-Importing this loads no library, so that a command line can name them. ``hardened.npz`` holds the
-weights of our own (card.md says how they were made), ``encoder.onnx`` its network without them
-(``assistant/hearing/networks.py``), written by ``audio_fixtures/network_graphs.py``.
+Importing this loads no library, so that a command line can name them. ``hardened.safetensors``
+holds the weights of our own (card.md says how they were made), ``encoder.onnx`` its network without
+them (``assistant/hearing/networks.py``), written by ``audio_fixtures/network_graphs.py``.
 """
 
 from pathlib import Path
@@ -12,7 +12,7 @@ ENCODERS = ("hardened", "bundled")
 decoder is the wheel's with either."""
 DEFAULT_ENCODER = ENCODERS[0]
 FOLDER = Path(__file__).parent
-HARDENED = FOLDER / "hardened.npz"
+HARDENED = FOLDER / "hardened.safetensors"
 
 LAYERS = 9
 FURTHER_AFTER = (1, 3, 5)
