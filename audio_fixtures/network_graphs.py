@@ -35,10 +35,10 @@ from assistant.hearing.decoder import (
     PIECES,
     PRESENT_NAMES,
     ROTARY,
-    ROTARY_BASE,
     SOUND_NAMES,
     WIDTH,
 )
+from assistant.hearing.decoder.weights import turning_speeds
 from assistant.hearing.networks import PROBE, PROBED, PROBED_ROWS, network_file
 
 MICROSOFT = "com.microsoft"
@@ -191,7 +191,8 @@ def write_encoder() -> None:
     net.add("Unsqueeze", ["numbers", net.constant("front", np.array([0]))], ["places"])
     net.add("Cast", ["numbers"], ["times"], to=FLOAT)
     net.add("Unsqueeze", ["times", "axis"], ["column"])
-    net.add("Mul", ["column", net.constant("speeds", turning_speeds())], ["angles"])
+    speeds = net.constant("speeds", turning_speeds().astype(np.float32))
+    net.add("Mul", ["column", speeds], ["angles"])
     net.add("Cos", ["angles"], ["cos"])
     net.add("Sin", ["angles"], ["sin"])
 
@@ -227,11 +228,6 @@ def write_encoder() -> None:
         {"sound": [1, "samples"]},
         {"hidden": [1, "frames", WIDTH]},
     )
-
-
-def turning_speeds() -> np.ndarray:
-    """Radians a place of rotary position embedding (Su et al. 2021, arXiv 2104.09864)."""
-    return (ROTARY_BASE ** (-np.arange(0, ROTARY, 2) / ROTARY)).astype(np.float32)
 
 
 def write_sound() -> None:

@@ -75,17 +75,16 @@ _TYPES = {"float32": 1, "uint8": 2, "int8": 3}
 """ONNX TensorProto data types."""
 
 
-def with_weights(model: bytes, weights: dict[str, np.ndarray]) -> bytes:
-    """An ONNX model with these initializers added; they are taken out one by one.
+def with_weights(model: bytes, weights: Mapping[str, np.ndarray]) -> bytes:
+    """An ONNX model with these initializers added.
 
     What is put behind it is a ModelProto of initializers alone: protocol buffers join messages
     that follow each other. (onnxruntime's ``add_external_initializers`` kept the weights twice.)
     """
     parts: list[bytes | memoryview] = []
     total = 0
-    while weights:
-        name, value = weights.popitem()
-        value = np.ascontiguousarray(value)
+    for name, given in weights.items():
+        value = np.ascontiguousarray(given)
         dims = b"".join(b"\x08" + _number(size) for size in value.shape)  # field 1
         kind = b"\x10" + _number(_TYPES[value.dtype.name])  # field 2
         named = _field(8, len(name.encode())) + name.encode()
@@ -99,7 +98,7 @@ def with_weights(model: bytes, weights: dict[str, np.ndarray]) -> bytes:
 class GivenNetwork:
     """A network of ``folder`` with its weights, by the names of its initializers.
 
-    weights: emptied, so that they are not there twice.
+    weights: emptied, so that they are not there twice while it is loaded.
     unsigned: names of those that stay as they are on every processor.
     """
 
@@ -115,6 +114,7 @@ class GivenNetwork:
             for key in weights.keys() - set(unsigned):
                 weights[key] = with_signs(weights[key])
         model = with_weights(network_file(folder, name).read_bytes(), weights)
+        weights.clear()
         self._session = ort.InferenceSession(model, session_options(threads), providers=PROVIDERS)
         # it keeps them for another choice of providers, of which there is none
         self._session._model_bytes = None

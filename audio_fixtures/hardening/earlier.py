@@ -15,6 +15,8 @@ from pathlib import Path
 
 import numpy as np
 
+from audio_fixtures.hardening.model import save_encoder
+
 PRODUCTS = (
     "self_attn.q_proj",
     "self_attn.k_proj",
@@ -64,10 +66,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("file", type=Path)
     parser.add_argument("--out", type=Path, required=True)
     options = parser.parse_args(arguments)
-    np.savez(
-        options.out,
-        **{name: value.astype(np.float16) for name, value in weights(options.file).items()},
-    )
+    save_encoder(options.out, weights(options.file))
     return 0
 
 

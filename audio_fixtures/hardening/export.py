@@ -165,7 +165,7 @@ def main(arguments: list[str] | None = None) -> int:
     )
     weights = mixed(start, runs)
     if options.half:
-        np.savez(options.out, **{name: value.astype(np.float16) for name, value in weights.items()})
+        network.save_encoder(options.out, weights)
     else:
         write_weights(options.out, stored(weights))
     print(f"{options.out}: {options.out.stat().st_size / 1e6:.1f} MB")

@@ -195,8 +195,13 @@ def unpack(path: Path) -> dict[str, np.ndarray]:
     return weights
 
 
+def save_encoder(target: Path, weights: dict[str, np.ndarray]) -> None:
+    """An encoder's weights in half precision, by their names in it."""
+    np.savez(target, **{name: value.astype(np.float16) for name, value in weights.items()})
+
+
 def load_encoder(path: Path) -> dict[str, np.ndarray]:
-    """What train.py wrote: an encoder's weights by their names in it, float32."""
+    """What ``save_encoder`` wrote, float32."""
     with np.load(path) as stored:
         return {name: stored[name].astype(np.float32) for name in stored.files}
 

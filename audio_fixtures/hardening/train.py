@@ -366,11 +366,8 @@ class Distiller:
 
 def save_encoder(target: Path, weights: dict[str, torch.Tensor]) -> None:
     """An encoder's weights in half precision, by the names of the PyTorch model."""
-    np.savez(
-        target,
-        **{
-            name: value.detach().cpu().numpy().astype(np.float16) for name, value in weights.items()
-        },
+    network.save_encoder(
+        target, {name: value.detach().cpu().numpy() for name, value in weights.items()}
     )
 
 

@@ -118,7 +118,7 @@ def test_weights_are_put_into_a_model_as_the_library_reads_them():
         "signed": np.arange(-128, 128, dtype=np.int8).reshape(2, 4, 32),
         "none": np.zeros((0, 3), dtype=np.float32),
     }
-    read = onnx.load_from_string(networks.with_weights(model, dict(weights))).graph
+    read = onnx.load_from_string(networks.with_weights(model, weights)).graph
     found = {t.name: onnx.numpy_helper.to_array(t) for t in read.initializer if t.name not in own}
     assert found.keys() == weights.keys()
     for name, value in weights.items():

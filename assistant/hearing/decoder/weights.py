@@ -168,8 +168,12 @@ def _named(name: str, matrix: Quantised) -> dict[str, np.ndarray]:
     }
 
 
+def turning_speeds() -> np.ndarray:
+    """Radians a place of rotary position embedding (Su et al. 2021, arXiv 2104.09864)."""
+    return ROTARY_BASE ** (-np.arange(0, ROTARY, 2) / ROTARY)
+
+
 def _turns() -> tuple[np.ndarray, np.ndarray]:
-    """Cosines and sines of rotary position embedding (Su et al. 2021, arXiv 2104.09864)."""
-    speeds = ROTARY_BASE ** (-np.arange(0, ROTARY, 2) / ROTARY)
-    angles = np.arange(PLACES)[:, None] * speeds
+    """Cosines and sines of every place in a text."""
+    angles = np.arange(PLACES)[:, None] * turning_speeds()
     return np.cos(angles).astype(np.float32), np.sin(angles).astype(np.float32)
