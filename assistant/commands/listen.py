@@ -134,11 +134,11 @@ def _spoken(
         )
         conversation.set_voice(settings.speaking.pace, settings.speaking.loudness)
         conversation.bench.recogniser = loading.done((conversation.questions,))
-        conversation.warm_up()
         if source is None and not as_json:
             print(f"{_how_to_talk(wanted)} Ctrl-C ends it.", flush=True)
         with _key(wanted, source) as key:
-            for happening in listen(sound, ears, conversation, mouth, key):
+            warming = conversation.warming()
+            for happening in listen(sound, ears, conversation, mouth, key, warming=warming):
                 match happening:
                     case Spoken():
                         _show(happening.turn, as_json, _times(happening))

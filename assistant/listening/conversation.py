@@ -7,7 +7,7 @@ the caller, so that a recording can be talked through as fast as it goes.
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cached_property
@@ -147,9 +147,13 @@ class Conversation:
         self.talk = replace(self.talk, pace=pace, loudness_db=loudness_db)
 
     def warm_up(self) -> None:
-        """Load the models and walk into the grammar now rather than at the first question: along
-        one example of each family of questions, since silence, which is like all of them alike,
-        takes a second."""
+        """Load the models and walk into the grammar now rather than at the first question."""
+        for _ in self.warming():
+            pass
+
+    def warming(self) -> Iterator[None]:
+        """The same in steps, for a loop that listens meanwhile: along one example of each family
+        of questions, since silence, which is like all of them alike, takes a second."""
         now, silence = 0.0, Utterance(np.zeros(SAMPLE_RATE, np.float32))
         self.bench.recogniser.hear(
             silence,
@@ -157,9 +161,11 @@ class Conversation:
             self.dialogue.meaning(self.talk, now),
             self.dialogue.prior(self.talk, now),
         )
+        yield
         families = {one.grammar: one.examples[0] for one in self.bench.routines.values()}
         for example in families.values():
             self.questions.walk(" " + example[0].upper() + example[1:])
+            yield
 
     # --- in ---
 

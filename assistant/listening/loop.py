@@ -112,10 +112,13 @@ def listen(
     mouth: Mouth,
     key: Key | None = None,
     clock: Callable[[], float] = time.perf_counter,
+    warming: Iterator[object] = iter(()),
 ) -> Iterator[Happening]:
     """Listen until the source ends. A trouble with it is told, never raised.
 
     clock: seconds, for ``Stages``; nothing else looks at it.
+    warming: what makes the first question quick and need not be waited for: a step is taken at each
+        block of sound while nobody speaks.
     """
     key = key or NoKey()
     state = _State(ears, conversation, mouth, clock)
@@ -132,6 +135,8 @@ def listen(
         yield from state.take(block, key.held())
         if not mouth.speaking(block.at):  # the answer is out, and what plays it must not wait
             lost_cycles.search_if_due()
+            if not ears.ends.speaking:
+                next(warming, None)
     last = ears.ends.finish(state.now)
     if isinstance(last, Ended):
         yield from state.answer(last)

@@ -252,9 +252,10 @@ class Desk:
             ends = Endpointer(self._ends)
             watched = self._watched(activity or SpeechActivity(), stop, ends, key)
             ears = Ears(watched, ends, cut_in=self._cut_in)
-            self.conversation.warm_up()
             source = _Metered(open_source(), self, stop)
-            for happening in listen(source, ears, _Thinking(self), self.mouth, key):
+            warming = self.conversation.warming()
+            thinking = _Thinking(self)
+            for happening in listen(source, ears, thinking, self.mouth, key, warming=warming):
                 if stop.is_set():
                     return
                 self._take(happening)

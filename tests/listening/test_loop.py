@@ -295,3 +295,34 @@ def test_lost_cycles_are_looked_for_when_the_answer_has_been_said(monkeypatch):
     first, second = (said_at for said_at, _, _ in mouth.log)
     assert any(first < at < second and heard == 1 for at, _, heard in searched)
     assert any(at > second for at, _, _ in searched)
+
+
+def test_warming_up_goes_on_while_nobody_speaks():
+    """A step at a block, none while somebody speaks or an answer is said: the sound that comes
+    meanwhile would wait."""
+    mouth, at = Recorded(), []
+
+    class Blocks(Script):
+        def blocks(self):
+            for block in super().blocks():
+                self.now = block.at
+                yield block
+
+    source = Blocks((QUIET, 1), (SPEECH, 1), (QUIET, 8))
+
+    def steps():
+        while True:
+            at.append(source.now)
+            yield
+
+    list(listen(source, Ears(loud), Talks("word " * 8), mouth, warming=steps()))
+    said = mouth.log[0][0]
+    assert at[0] == pytest.approx(BLOCK_SECONDS) and at[-1] == pytest.approx(10, abs=0.05)
+    assert not [time for time in at if 1.2 < time < 2.5 or said < time < said + 2]
+    assert len(at) > 1 / BLOCK_SECONDS
+
+
+def test_warming_up_ends_once():
+    steps = iter([1, 2, 3])
+    list(listen(Script((QUIET, 1)), Ears(loud), Talks(), Recorded(), warming=steps))
+    assert next(steps, None) is None
