@@ -43,9 +43,14 @@ SKY_HEADER = 22
 SKY_SENTENCES = range(50_000, 58_000)
 
 
+KEPT_OUT_OF = 4
+"""Of drascula every such sentence is not trained on: speech that is not for the program."""
+
+
 def _loose_samples() -> list[bytes]:
     """Of drascula: samples."""
-    return [path.read_bytes() for path in sorted((GAMES / "drascula/en").glob("*.ALS"))]
+    paths = sorted((GAMES / "drascula/en").glob("*.ALS"))
+    return [path.read_bytes() for number, path in enumerate(paths) if number % KEPT_OUT_OF]
 
 
 def _indexed_mp3s() -> list[bytes]:
@@ -198,26 +203,20 @@ def _sentences(rows: list[bytes], decode: Callable[[bytes], np.ndarray]) -> Iter
             yield sound
 
 
-PARTS = 110
-"""Files of some five minutes that the two games fill."""
+PARTS = 130
+"""Files of some five minutes that the three games fill."""
 
 
 def actors(seed: int, number: int) -> Iterator[tuple[np.ndarray, str]]:
-    """The sentences of two of the games that belong in file ``number`` of PARTS, each in one file
+    """The sentences of the games that belong in file ``number`` of PARTS, each in one file
     only; their words are not known."""
     if number >= PARTS:
         return
     for rows, decode in (
         (_indexed_mp3s(), _mp3),
         (_packed_samples(), lambda row: _eight_bit(unpack(row))),
+        (_loose_samples(), _eight_bit),
     ):
         random.Random(f"actors{seed}").shuffle(rows)
         for sound in _sentences(rows[number::PARTS], decode):
             yield sound, ""
-
-
-def actors_kept_out(seed: int) -> Iterator[np.ndarray]:
-    """Sentences of the game that is not trained on."""
-    rows = _loose_samples()
-    random.Random(f"actors{seed}").shuffle(rows)
-    return _sentences(rows, _eight_bit)

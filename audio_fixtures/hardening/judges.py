@@ -3,9 +3,8 @@
     python -m audio_fixtures.hardening.judges --out work
 
 Writes judge-joe, judge-festival (two families kept out), judge-numbers (one real person's
-amounts and times of day, see person.py), judge-actors (a game that is not trained on; heard right
-is what the bundled network writes on clean sound) and, to see how far training overfits, new
-sentences by voices that are trained on: judge-neural, judge-flite, judge-espeak.
+amounts and times of day, see person.py) and, to see how far training overfits, new sentences by
+voices that are trained on: judge-neural, judge-flite, judge-espeak.
 """
 
 from __future__ import annotations
@@ -18,7 +17,6 @@ from pathlib import Path
 
 import numpy as np
 
-from audio_fixtures.hardening.actors import actors_kept_out
 from audio_fixtures.hardening.person import amount, join, time_of_day
 from audio_fixtures.hardening.sentences import sentences
 from audio_fixtures.hardening.sound import Chunk, level
@@ -52,7 +50,7 @@ def main(arguments: list[str] | None = None) -> int:
     options = parser.parse_args(arguments)
     options.out.mkdir(parents=True, exist_ok=True)
     streams = {family: kept_out(family) for family in FAMILIES_KEPT_OUT}
-    streams |= {"numbers": numbers(), "actors": ((s, "") for s in actors_kept_out(SEED))}
+    streams |= {"numbers": numbers()}
     streams |= {source: SOURCES[source](SEED, 0.0) for source in TRAINED}
     for name, stream in streams.items():
         target = options.out / f"judge-{name}-000.ogg"

@@ -2,8 +2,8 @@
 
 Trained on: the bundled neural voice, flite, espeak-ng, a neural voice whose style is mixed anew
 for every sentence, actors speaking English (actors.py), and recordings of real people in other
-languages. Kept out: two whole families of synthetic voices (FAMILIES_KEPT_OUT), one real person
-saying English, and the actors of one game.
+languages. Kept out: two whole families of synthetic voices (FAMILIES_KEPT_OUT) and one real
+person saying English.
 
 Each source yields mono float32 sound at SAMPLE_RATE without end (people: until they run out),
 the same for the same seed.

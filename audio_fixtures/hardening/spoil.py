@@ -17,6 +17,7 @@ import torch
 from assistant.exchange import SAMPLE_RATE
 
 SNR_DB = (-5.0, 25.0)
+"""Ratios of active speech to noise; a plan may lower the upper one."""
 CLEAN_SHARE = 0.12
 """Share of a batch left as it is, so that clean sound is not unlearned."""
 ROOM_SHARE, BAND_SHARE, CLIP_SHARE, TILT_SHARE = 0.35, 0.15, 0.08, 0.3
@@ -53,8 +54,9 @@ def fit(length: float) -> int:
 class Spoiler:
     """Draws spoiled versions of clean batches. Both generators hang on the seed, so it repeats."""
 
-    def __init__(self, seed: int, device: str):
+    def __init__(self, seed: int, device: str, most_snr_db: float = SNR_DB[1]):
         self.device = device
+        self.snr_db = (SNR_DB[0], most_snr_db)
         self.generator = torch.Generator(device=device).manual_seed(seed)
         self.lengths = random.Random(seed)
         """For what sizes hang on: a draw on the device would have to be waited for."""
@@ -261,7 +263,7 @@ class Spoiler:
         noise = _unit(((weights + loudest) * kinds).sum(0))
 
         sound = torch.lerp(clean, self.room(clean), self.chosen(batch, ROOM_SHARE))
-        snr = self.uniform(batch, 1, low=SNR_DB[0], high=SNR_DB[1])
+        snr = self.uniform(batch, 1, low=self.snr_db[0], high=self.snr_db[1])
         sound = sound + noise * active_level(clean) * 10 ** (-snr / 20)
         sound = torch.lerp(sound, self.band(sound), self.chosen(batch, BAND_SHARE))
         sound = torch.lerp(sound, self.tilt(sound), self.chosen(batch, TILT_SHARE))

@@ -44,7 +44,7 @@ from audio_fixtures.hardening.chunks import (
     read_samples,
     source_of,
 )
-from audio_fixtures.hardening.spoil import Spoiler, fit
+from audio_fixtures.hardening.spoil import SNR_DB, Spoiler, fit
 
 BEGIN, END = 1, 2
 DISTANCES = (0.25, 0.5, 0.75, 1.0)
@@ -76,6 +76,8 @@ class Plan:
     """Weight of the cross-entropy of the right text among its rivals, nats an utterance."""
     rival_rows: int = 32
     """Utterances of a batch that are put beside their rivals: each costs as many as it has."""
+    most_snr_db: float = SNR_DB[1]
+    """Ratio of speech to noise in the quietest noise of all."""
     grown_after: str = ""
     """Numbers, with commas, of the encoder's layers that get a further one behind them."""
 
@@ -440,7 +442,8 @@ def train(
         weight_decay=0.0,
         fused=device.startswith("cuda"),
     )
-    spoiler, places, first = Spoiler(plan.seed, device), np.random.default_rng(plan.seed), 0
+    spoiler = Spoiler(plan.seed, device, plan.most_snr_db)
+    places, first = np.random.default_rng(plan.seed), 0
     if state_file.exists():
         state = torch.load(state_file, map_location=device, weights_only=False)
         distiller.student.load_state_dict(state["student"], strict=False)
