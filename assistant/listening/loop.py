@@ -112,7 +112,7 @@ def listen(
     mouth: Mouth,
     key: Key | None = None,
     clock: Callable[[], float] = time.perf_counter,
-    warming: Iterator[object] = iter(()),
+    warming: Iterator[object] | None = None,
 ) -> Iterator[Happening]:
     """Listen until the source ends. A trouble with it is told, never raised.
 
@@ -135,7 +135,7 @@ def listen(
         yield from state.take(block, key.held())
         if not mouth.speaking(block.at):  # the answer is out, and what plays it must not wait
             lost_cycles.search_if_due()
-            if not ears.ends.speaking:
+            if warming is not None and not ears.ends.speaking:
                 next(warming, None)
     last = ears.ends.finish(state.now)
     if isinstance(last, Ended):
