@@ -44,7 +44,7 @@ SKY_SENTENCES = range(50_000, 58_000)
 
 
 KEPT_OUT_OF = 4
-"""Of drascula every such sentence is not trained on: speech that is not for the program."""
+"""One in so many of drascula's sentences is kept out, as speech that is not for the program."""
 
 
 def _loose_samples() -> list[bytes]:

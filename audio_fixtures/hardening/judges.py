@@ -50,7 +50,7 @@ def main(arguments: list[str] | None = None) -> int:
     options = parser.parse_args(arguments)
     options.out.mkdir(parents=True, exist_ok=True)
     streams = {family: kept_out(family) for family in FAMILIES_KEPT_OUT}
-    streams |= {"numbers": numbers()}
+    streams["numbers"] = numbers()
     streams |= {source: SOURCES[source](SEED, 0.0) for source in TRAINED}
     for name, stream in streams.items():
         target = options.out / f"judge-{name}-000.ogg"

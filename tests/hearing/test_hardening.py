@@ -185,6 +185,23 @@ def test_a_file_that_is_cut_off_is_told_from_a_whole_one(tmp_path):
 
 
 @pytest.mark.hardening
+def test_a_plan_may_have_louder_noise_only():
+    """The same draws with a lower ratio at most: what is heard has less of the speech in it."""
+    torch = pytest.importorskip("torch")
+    from audio_fixtures.hardening.spoil import SNR_DB, Spoiler
+
+    time = torch.arange(2 * SAMPLE_RATE) / SAMPLE_RATE
+    clean = 0.1 * torch.sin(2 * torch.pi * torch.linspace(150, 900, 64)[:, None] * time)
+
+    def likeness(*most: float) -> float:
+        heard = Spoiler(3, "cpu", *most).spoil(clean)
+        return float(torch.cosine_similarity(heard, clean, dim=1).mean())
+
+    assert likeness() == likeness(SNR_DB[1])
+    assert likeness(SNR_DB[0]) < likeness(5.0) - 0.05 < likeness(SNR_DB[1]) - 0.1
+
+
+@pytest.mark.hardening
 def test_a_small_training_runs_resumes_and_exports(tmp_path):
     pytest.importorskip("torch")
     from audio_fixtures.hardening import export, train
